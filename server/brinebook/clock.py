@@ -1,0 +1,24 @@
+"""The only clock and the only entropy."""
+
+import secrets
+import time
+import uuid
+
+
+def now_ms() -> int:
+    """Read the wall clock in milliseconds since the epoch."""
+    return time.time_ns() // 1_000_000
+
+
+def secret(n_bytes: int = 32) -> str:
+    """Draw a URL-safe secret."""
+    return secrets.token_urlsafe(n_bytes)
+
+
+def new_id() -> str:
+    """Make a time-ordered UUIDv7."""
+    stamp = now_ms().to_bytes(6, "big")
+    raw = bytearray(stamp + secrets.token_bytes(10))
+    raw[6] = 0x70 | (raw[6] & 0x0F)
+    raw[8] = 0x80 | (raw[8] & 0x3F)
+    return str(uuid.UUID(bytes=bytes(raw)))

@@ -1,0 +1,1 @@
+"""Facts and derived records: frozen structs without behaviour."""

@@ -1,0 +1,238 @@
+"""Derived records: pure functions of a basis; thrown away and computed again, to the byte."""
+
+from typing import Literal
+
+from msgspec import Struct
+
+from brinebook.records.common import Evidence, StageKind
+
+
+class Basis(Struct, frozen=True, kw_only=True):
+    """What a derived record was computed from: its hash is the record's identity."""
+
+    engine_version: str
+    input_ids: list[str]
+
+
+class Flag(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A warning in code and numbers; the sentence is made at the glass from the catalogue."""
+
+    code: str
+    severity: Literal["note", "caution", "stop", "medical"]
+    quantity: str = ""
+    value: float | None = None
+    limit: float | None = None
+    detail: str = ""
+
+
+class Reason(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Why a figure is what it is, or why it changed: one input with its provenance."""
+
+    code: str
+    quantity: str = ""
+    before: float | None = None
+    after: float | None = None
+    evidence: Evidence = "default"
+    source: str = ""
+
+
+class Derived(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Base of all derived records."""
+
+    id: str
+    rider_id: str
+    basis: Basis
+    flags: list[Flag] = []
+    reasons: list[Reason] = []
+
+
+class RiderProfile(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """Sweat factor (a log-normal multiplier on the model) and sweat sodium, both with spread."""
+
+    sweat_factor_median: float
+    sweat_factor_log_sd: float
+    team_offset_log: float
+    n_weighed: int
+    sodium_mean_mmol_per_l: float
+    sodium_sd_mmol_per_l: float
+    sodium_low_mmol_per_l: float
+    sodium_high_mmol_per_l: float
+    sodium_median_forearm_mmol_per_l: float
+    n_sodium_tests: int
+    sodium_evidence: Evidence
+    factor_evidence: Evidence
+    pocket_rule: "PocketRule | None" = None
+
+
+class PocketRule(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Which blend of the team's own bottles is as salty as this rider's sweat."""
+
+    code: Literal["every_nth_salty", "alternate_water", "standard_only", "all_salty", "no_blend"]
+    target_mg_per_l: float
+    base_drink_id: str | None = None
+    salty_drink_id: str | None = None
+    one_in_n: float | None = None
+    one_in_n_low: float | None = None
+    one_in_n_high: float | None = None
+    food_id: str | None = None
+    food_units_per_salty_bottle: float | None = None
+
+
+class ProfilePoint(Struct, frozen=True, array_like=True):
+    """Predicted cumulative loss at one place of the road."""
+
+    km: float
+    elevation_m: float
+    elapsed_h: float
+    sweat_q10_l: float
+    sweat_q50_l: float
+    sweat_q90_l: float
+    air_temperature_c: float
+
+
+class StageForecast(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """What one rider is expected to lose on one stage."""
+
+    stage_id: str
+    stage_number: int
+    stage_kind: StageKind
+    duration_h: float
+    mean_power_w: float
+    energy_kcal: float
+    sweat_quantiles_l: list[float]
+    """20 equally likely stage losses [L], ascending: one for each dot of the Lane."""
+    sweat_q10_l: float
+    sweat_q50_l: float
+    sweat_q90_l: float
+    model_sweat_l: float
+    """The chain's own figure before factor and team offset [L]; settlements are compared with it."""
+    sodium_q10_mg: float
+    sodium_q50_mg: float
+    sodium_q90_mg: float
+    respiratory_l: float
+    max_wettedness_frac: float
+    share_at_cap_frac: float
+    wbgt_max_c: float
+    air_temperature_max_c: float
+    along: list[ProfilePoint]
+
+
+class PlanStep(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Take this at that feed point and drink it before the next one."""
+
+    feed_id: str
+    feed_name: str
+    km: float
+    until_km: float
+    bottles: dict[str, int]
+    foods: dict[str, int] = {}
+    drink_l: float = 0.0
+
+
+class PlanPoint(Struct, frozen=True, array_like=True):
+    """Planned state at the end of each step."""
+
+    km: float
+    intake_l: float
+    sodium_mg: float
+    deficit_q50_frac: float
+    plasma_sodium_low_mmol_per_l: float
+    plasma_sodium_high_mmol_per_l: float
+
+
+class StagePlan(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """Which bottle, where, for one rider and stage."""
+
+    stage_id: str
+    stage_number: int
+    status: Literal["draft", "published"]
+    plan_version: int
+    supersedes: int | None = None
+    water_l: float
+    sodium_mg: float
+    carbohydrate_g: float
+    target_water_l: float
+    target_sodium_mg: float
+    lane_low_l: float
+    lane_high_l: float
+    """The kerbs of the Lane: intake [L] at which the stage would end on the dry side or the wet side."""
+    steps: list[PlanStep]
+    along: list[PlanPoint]
+    pre_stage_drink_l: float
+    binding_limits: list[str]
+    changed: list[Reason] = []
+    """What changed since the plan before, and why."""
+
+
+class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """One rider's stage, fluids against scales."""
+
+    stage_id: str
+    stage_number: int
+    state: Literal["open", "proposed", "settled"]
+    handed_up_l: float
+    came_back_l: float
+    poured_l: float
+    lost_l: float
+    noted_drunk_l: float
+    derived_drunk_l: float
+    proposed_drunk_l: float
+    drunk_sd_l: float
+    drunk_evidence: Evidence
+    agreed_drunk_l: float | None = None
+    agreed_by: str | None = None
+    mass_before_kg: float | None = None
+    mass_after_kg: float | None = None
+    food_kg: float = 0.0
+    urine_l: float = 0.0
+    sweat_loss_l: float | None = None
+    sweat_loss_sd_l: float | None = None
+    predicted_q10_l: float | None = None
+    predicted_q50_l: float | None = None
+    predicted_q90_l: float | None = None
+    model_sweat_l: float | None = None
+    body_mass_change_frac: float | None = None
+    sodium_drunk_mg: float = 0.0
+    sodium_lost_mg: float | None = None
+    deficit_l: float | None = None
+    unexplained_l: float | None = None
+    lane: Literal["dry", "in_lane", "wet", "cant_tell", "nothing_noted"]
+    is_used_for_learning: bool = False
+    factor_before: float | None = None
+    factor_after: float | None = None
+
+
+class EveningDrink(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """What one rider still owes after a stage, and what to drink until bed."""
+
+    stage_id: str
+    deficit_l: float
+    sodium_owed_mg: float
+    drink_l: float
+    drink_until_bed_l: float
+    sodium_mg: float
+    max_rate_l_per_h: float
+    hours_to_next_start_h: float
+    carried_over_l: float
+
+
+class AuditRow(Struct, frozen=True, array_like=True):
+    """One settled rider-stage in the forecast audit."""
+
+    rider_id: str
+    stage_number: int
+    predicted_q50_l: float
+    settled_l: float
+    is_inside_80: bool
+
+
+class ForecastAudit(Struct, frozen=True, kw_only=True):
+    """How good the forecasts were, team-wide."""
+
+    id: str
+    basis: Basis
+    n_settled: int
+    bias_l: float
+    mean_absolute_error_l: float
+    coverage_80_frac: float
+    rows: list[AuditRow]

@@ -1,0 +1,232 @@
+"""Facts: what people and devices saw. Only ever added; a correction is a new fact that names the old one."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Raw, Struct
+
+from brinebook.records.common import (
+    BottleL,
+    DistanceKm,
+    DurationH,
+    Fraction,
+    Id,
+    InstantMs,
+    MassKg,
+    PowerW,
+    SmallMassKg,
+    SweatSodiumMmolPerL,
+    TemperatureC,
+    Text,
+    Uuid,
+    VolumeL,
+    WindMPerS,
+)
+
+
+class Event(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """The wire form of every fact. ``body`` stays raw: unknown kinds are stored and relayed untouched."""
+
+    id: Uuid
+    kind: Annotated[str, Meta(min_length=1, max_length=32)]
+    v: int = 1
+    subject_id: Id
+    by: Id
+    device_id: Id
+    n: Annotated[int, Meta(ge=0)]
+    lamport: Annotated[int, Meta(ge=0)]
+    at_ms: InstantMs
+    offset_ms: int | None = None
+    tz_min: Annotated[int, Meta(ge=-900, le=900)] = 0
+    stage_id: Id | None = None
+    ref: Uuid | None = None
+    body: Raw = Raw(b"{}")
+
+
+class Body(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Common base of the bodies below; fields unknown to this version are ignored here and kept in the raw event."""
+
+
+class Drank(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Water drunk: a tapped level, a counted bottle, or a recalled interval of road."""
+
+    volume_l: VolumeL
+    how: Literal["level", "count", "recall"]
+    drink_id: Id | None = None
+    bottle: Literal["down_tube", "seat_tube"] | None = None
+    level_before_frac: Fraction | None = None
+    level_after_frac: Fraction | None = None
+    km: DistanceKm | None = None
+    from_km: DistanceKm | None = None
+    to_km: DistanceKm | None = None
+    is_doubtful: bool = False
+
+
+class HandedUp(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Bottles put into a rider's hand or cage; not yet drunk."""
+
+    n_bottles: Annotated[int, Meta(ge=1, le=12)] = 1
+    volume_l: BottleL
+    drink_id: Id
+    feed_km: DistanceKm | None = None
+    carried_by: Id | None = None
+
+
+class CameBack(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """What a bottle still held when it came back."""
+
+    left_l: VolumeL
+    how: Literal["counted", "weighed"]
+    drink_id: Id | None = None
+
+
+class Poured(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Water over the head: left the bottle, did not enter the rider."""
+
+    volume_l: VolumeL
+    drink_id: Id | None = None
+
+
+class Lost(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A bottle dropped, thrown or given away."""
+
+    volume_l: VolumeL
+    drink_id: Id | None = None
+
+
+class Ate(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Food eaten on the road."""
+
+    food_id: Id
+    n_units: Annotated[float, Meta(gt=0, le=30)]
+
+
+class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Body mass before or after a stage, with what moved in between."""
+
+    moment: Literal["before", "after"]
+    mass_kg: MassKg
+    is_kit_dry: bool = True
+    food_kg: SmallMassKg = 0.0
+    urine_l: Annotated[float, Meta(ge=0.0, le=5.0)] = 0.0
+    energy_kcal: Annotated[float, Meta(ge=0.0, le=12000.0)] | None = None
+
+
+class MorningCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Fasted, voided morning mass; urine colour on the 8-point chart; thirst 1-9."""
+
+    mass_kg: MassKg
+    urine_colour: Annotated[int, Meta(ge=1, le=8)] | None = None
+    thirst: Annotated[int, Meta(ge=1, le=9)] | None = None
+
+
+class SweatSample(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """One forearm collection, one arm."""
+
+    site: Literal["dorsal_forearm", "ventral_forearm"]
+    side: Literal["left", "right"]
+    sodium_mmol_per_l: SweatSodiumMmolPerL
+    volume_ul: Annotated[float, Meta(gt=0, le=2000)]
+    area_cm2: Annotated[float, Meta(gt=0, le=100)]
+    collected_min: Annotated[float, Meta(gt=0, le=180)]
+    started_after_min: Annotated[float, Meta(ge=0, le=240)] = 20.0
+    method: Literal["ion_selective", "ion_chromatography", "flame", "conductivity"] = "ion_selective"
+    is_sealed: bool = True
+    stored_days: Annotated[float, Meta(ge=0, le=60)] = 0.0
+
+
+class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A ride of at least an hour between two weighings, to read a whole-body sweat rate."""
+
+    mass_before_kg: MassKg
+    mass_after_kg: MassKg
+    fluid_drunk_l: VolumeL
+    food_kg: SmallMassKg = 0.0
+    urine_l: Annotated[float, Meta(ge=0.0, le=5.0)] = 0.0
+    duration_h: DurationH
+    power_w: PowerW
+    air_temperature_c: TemperatureC
+    relative_humidity_frac: Fraction
+    air_speed_m_per_s: WindMPerS
+    solar_w_per_m2: Annotated[float, Meta(ge=0, le=1400)] = 0.0
+
+
+class MixCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """The strength of a batch as made, not as planned."""
+
+    drink_id: Id
+    sodium_mg_per_l: Annotated[float, Meta(ge=0, le=6000)]
+
+
+class Symptom(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A symptom in words from a fixed list."""
+
+    symptom: Literal["headache", "nausea", "vomiting", "bloating", "puffy_hands", "cramp", "dizzy", "confused", "other"]
+    note: Text = ""
+
+
+class Note(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A short free note."""
+
+    text: Text
+
+
+class Amend(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Sets single fields of the fact named by ``ref``."""
+
+    set: dict[str, float | int | str | bool | None]
+
+
+class Void(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Takes back the fact named by ``ref``; void wins over everything."""
+
+
+class Link(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Says that two facts are the same bottle; ``keep`` is the one that counts."""
+
+    a: Uuid
+    b: Uuid
+    keep: Uuid
+
+
+class Agreed(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Staff settle one rider's stage: the drunk litres that count, and why when they differ from the proposal."""
+
+    drunk_l: VolumeL
+    proposed_l: VolumeL | None = None
+    reason: Literal["", "scale_fault", "missed_bottle", "ate_or_voided", "clothing", "other"] = ""
+
+
+class Reopened(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Staff open a settled rider-stage again."""
+
+    reason: Annotated[str, Meta(min_length=1, max_length=400)]
+
+
+class Contested(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A rider says a proxy entry named by ``ref`` is not his."""
+
+    reason: Text = ""
+
+
+BODY_BY_KIND: dict[str, type[Body]] = {
+    "drank": Drank,
+    "handed_up": HandedUp,
+    "came_back": CameBack,
+    "poured": Poured,
+    "lost": Lost,
+    "ate": Ate,
+    "weighed": Weighed,
+    "morning_check": MorningCheck,
+    "sweat_sample": SweatSample,
+    "weighed_ride": WeighedRide,
+    "mix_check": MixCheck,
+    "symptom": Symptom,
+    "note": Note,
+    "amend": Amend,
+    "void": Void,
+    "link": Link,
+    "unlink": Link,
+    "agreed": Agreed,
+    "reopened": Reopened,
+    "contested": Contested,
+}

@@ -1,0 +1,66 @@
+"""The exchange: outbox up, verdicts, new facts and new records down, in one request."""
+
+from typing import Literal
+
+from msgspec import Raw, Struct
+
+
+class ExchangeRequest(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """At most 200 events and 256 kB; ``cursor`` is opaque and comes from the last reply."""
+
+    protocol: int
+    device_id: str
+    cursor: str | None = None
+    events: list[Raw] = []
+    limit: int = 500
+
+
+class Verdict(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What became of one event; every id sent comes back exactly once, after a durable commit."""
+
+    id: str
+    status: Literal["ok", "dup", "conflict", "rejected", "erased", "retry"]
+    seq: int = 0
+    code: str = ""
+    field: str = ""
+    limit: str = ""
+
+
+class PulledEvent(Struct, frozen=True, array_like=True):
+    """A fact with its place in the team's gap-free sequence."""
+
+    seq: int
+    event: Raw
+
+
+class Document(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A record the server wrote: immutable bytes under their sha256. ``body`` null means: forget it."""
+
+    id: str
+    type: str
+    subject_id: str
+    sha: str
+    body: Raw | None = None
+
+
+class Digest(Struct, frozen=True, array_like=True):
+    """Count and XOR of the first 64 bits of sha256 over the ids of all events in scope."""
+
+    count: int
+    xor64_hex: str
+
+
+class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """``reset`` true: throw away pulled events and documents (never the outbox), then apply this page."""
+
+    protocol: int
+    epoch: str
+    now_ms: int
+    head: int
+    verdicts: list[Verdict]
+    events: list[PulledEvent]
+    documents: list[Document]
+    cursor: str
+    more: bool
+    reset: bool = False
+    digest: Digest | None = None
