@@ -1,0 +1,1 @@
+"""A made-up squad and a made-up three-week race."""
