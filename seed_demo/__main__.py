@@ -1,4 +1,4 @@
-"""Sets up, seeds and serves the demo: ``python3 seed_demo``; with ``--play`` a simulated squad rides all three weeks."""
+"""Sets up, seeds and serves the demo: ``python3 seed_demo``; with ``--play`` a simulated squad rides the race."""
 
 import argparse
 import subprocess

@@ -1,0 +1,53 @@
+"""The house stays regular: records have twins, packages are mapped, published rows have sources."""
+
+import csv
+import re
+import tomllib
+
+import msgspec
+import pytest
+from brinebook.records import derived, edited, facts, wire
+from house.tree import PACKAGE, ROOT, files
+
+STATUSES = {"VERIFIED", "SECOND-HAND", "LIBRARY", "EQUATION", "MEMORY", "PIN", "PRACTICE"}
+PUBLISHED = sorted((ROOT / "tests" / "engine" / "published").glob("*.csv"))
+
+
+def _structs():
+    for module in (facts, edited, derived, wire):
+        for value in vars(module).values():
+            if isinstance(value, type) and issubclass(value, msgspec.Struct) and value.__module__ == module.__name__:
+                yield value
+
+
+@pytest.mark.parametrize("struct", list(_structs()), ids=lambda struct: struct.__name__)
+def test_every_record_field_has_a_typescript_twin(struct):
+    twin = (ROOT / "pwa" / "src" / "protocol" / "records.ts").read_text(encoding="utf-8")
+    missing = [name for name in struct.__struct_fields__ if not re.search(rf"\b{name}\b", twin)]
+
+    assert missing == []
+
+
+def test_every_package_is_on_the_map():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    packages = {path.parent.name for path in files(PACKAGE, ".py") if path.name == "__init__.py"} - {"brinebook"}
+
+    assert {name for name in packages if f"`{name}/`" not in text and f"{name}/" not in text} == set()
+
+
+@pytest.mark.parametrize("table", PUBLISHED, ids=lambda path: path.stem)
+def test_every_published_row_has_a_source_and_a_status(table):
+    with table.open(encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))
+    about = tomllib.loads(table.with_suffix(".toml").read_text(encoding="utf-8"))
+
+    assert about
+    assert rows
+    assert [row["id"] for row in rows if row["status"] not in STATUSES or not row["source"]] == []
+    assert len({row["id"] for row in rows}) == len(rows)
+
+
+def test_every_catalogue_sentence_is_a_sentence():
+    for path in (PACKAGE / "locales").glob("*.json"):
+        catalogue = msgspec.json.decode(path.read_bytes(), type=dict[str, str])
+        assert [key for key, text in catalogue.items() if not text.strip()] == []
