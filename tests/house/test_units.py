@@ -6,7 +6,16 @@ import re
 import pytest
 from house.tree import ENGINE, PACKAGE, files, public_functions, tree
 
-UNITS = ["kg", "mg", "g", "ul", "ml", "l", "l_per_h", "l_per_kg", "mmol", "mmol_per_l", "mg_per_l", "g_per_l", "g_per_h", "mg_per_h", "g_per_min", "mosm", "mosm_per_kg", "mosm_per_l", "c", "k", "k_per_km", "kpa", "pa", "hpa", "w", "w_per_kg", "w_per_m2", "kj", "kcal", "j", "m", "km", "m2", "cm", "cm2", "m_per_s", "km_per_h", "h", "min", "s", "ms", "day", "days", "deg", "frac", "log", "years", "age_years", "mv_per_decade", "kg_per_m3", "mg_per_cm2_per_min", "mg_per_cm2_min", "met", "clo", "per_k", "per_day", "per_h", "per_l", "l_per_min", "ml_per_h", "log_sd", "log_variance", "log_mean", "m2_k_per_w", "w_per_m2_k", "w_per_m2_kpa", "g_per_m2_h", "j_per_g", "hex", "unix_s", "g_per_mol", "mmol_per_h", "ml_per_kg", "kg_m2", "kg_per_l", "kcal_per_kg", "l2", "kg2", "mmol2_per_l2", "sd", "rate_mg_per_cm2_min", "gcm2", "n", "z", "u"]
+UNITS = [
+    "kg", "mg", "g", "ul", "ml", "l", "l_per_h", "l_per_kg", "mmol", "mmol_per_l", "mg_per_l", "g_per_l", "g_per_h",
+    "mg_per_h", "g_per_min", "mosm", "mosm_per_kg", "mosm_per_l", "c", "k", "k_per_km", "kpa", "pa", "hpa", "w",
+    "w_per_kg", "w_per_m2", "kj", "kcal", "j", "m", "km", "m2", "cm", "cm2", "m_per_s", "km_per_h", "h", "min", "s",
+    "ms", "day", "days", "deg", "frac", "log", "years", "age_years", "mv_per_decade", "kg_per_m3",
+    "mg_per_cm2_per_min", "mg_per_cm2_min", "met", "clo", "per_k", "per_day", "per_h", "per_l", "l_per_min",
+    "ml_per_h", "log_sd", "log_variance", "log_mean", "m2_k_per_w", "w_per_m2_k", "w_per_m2_kpa", "g_per_m2_h",
+    "j_per_g", "hex", "unix_s", "g_per_mol", "mmol_per_h", "ml_per_kg", "kg_m2", "kg_per_l", "kcal_per_kg", "l2",
+    "kg2", "mmol2_per_l2", "sd", "rate_mg_per_cm2_min", "gcm2", "n", "z", "u",
+]
 SUFFIX = re.compile(r"(^|_)(" + "|".join(sorted(UNITS, key=len, reverse=True)) + r")$")
 COUNTS = re.compile(r"^(n|is|has|one_in|mean|sd)(_|$)")
 PLAIN = {"value", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual"}
