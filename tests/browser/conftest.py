@@ -1,0 +1,50 @@
+"""Browser fixtures: the system's Chromium, a phone that survives a relaunch, a server that may be killed."""
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, BrowserType, Page
+
+ARGS = [
+    "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage",
+    "--font-render-hinting=none", "--force-color-profile=srgb", "--hide-scrollbars",
+]
+CHROMIUM = shutil.which("chromium")
+PHONE = {
+    "viewport": {"width": 390, "height": 844}, "device_scale_factor": 2, "is_mobile": True, "has_touch": True,
+    "locale": "en-GB", "timezone_id": "Europe/Paris", "service_workers": "allow", "reduced_motion": "reduce",
+}
+DIST = Path(__file__).resolve().parents[2] / "pwa" / "dist"
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": ARGS}
+
+
+@pytest.fixture(scope="session")
+def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
+    return {**browser_context_args, **PHONE}
+
+
+@pytest.fixture
+def phone(browser_type: BrowserType, tmp_path: Path) -> Callable[..., BrowserContext]:
+    """Open the same profile folder again and again: one phone, killed and relaunched."""
+
+    def launch(**options: Any) -> BrowserContext:
+        return browser_type.launch_persistent_context(
+            str(tmp_path / "profile"), executable_path=CHROMIUM, args=ARGS, headless=True, **{**PHONE, **options},
+        )
+
+    return launch
+
+
+def boot(page: Page, url: str) -> None:
+    """Load once and wait until the worker controls the page; only then may the network go."""
+    page.goto(url)
+    page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
