@@ -1,0 +1,1 @@
+"""Rows and only rows; others see the ``Repository`` protocol, in records."""

@@ -1,0 +1,33 @@
+"""What can go wrong with stored records; errors carry fields, sentences are made at the edge."""
+
+from dataclasses import dataclass
+
+
+class StorageError(Exception):
+    """Base of all storage errors."""
+
+
+@dataclass(eq=False)
+class NotFound(StorageError):
+    """No such record in this team."""
+
+    kind: str
+    id: str
+
+
+@dataclass(eq=False)
+class StaleWrite(StorageError):
+    """The record was edited by somebody else since it was read; ``current`` is the newer record as JSON."""
+
+    kind: str
+    id: str
+    expected: int
+    found: int
+    current: bytes = b"null"
+
+
+@dataclass(eq=False)
+class StorageUnavailable(StorageError):
+    """The database did not take the write; nothing of the transaction is kept."""
+
+    reason: str

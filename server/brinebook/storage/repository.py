@@ -1,0 +1,225 @@
+"""The contract of storage, in records. Every call names the team: no record of another team is ever in reach."""
+
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
+from typing import Protocol, TypeVar
+
+from msgspec import Raw, Struct
+
+from brinebook.records.common import Role
+from brinebook.records.edited import Edited, Member, Team
+from brinebook.records.facts import Event
+from brinebook.records.wire import Document, PulledEvent
+
+E = TypeVar("E", bound=Edited)
+
+
+class NewDocument(Struct, frozen=True, kw_only=True):
+    """A document as its maker hands it in; storage adds the sha and the place in the documents' sequence."""
+
+    id: str
+    type: str
+    subject_id: str
+    body: bytes
+
+
+class StoredDocument(Struct, frozen=True, kw_only=True):
+    """A document's current head; ``body`` None is a tombstone."""
+
+    seq: int
+    id: str
+    type: str
+    subject_id: str
+    sha: str
+    body: bytes | None
+
+    def on_the_wire(self) -> Document:
+        """Give the form that travels."""
+        body = None if self.body is None else Raw(self.body)
+        return Document(id=self.id, type=self.type, subject_id=self.subject_id, sha=self.sha, body=body)
+
+
+class KnownEvent(Struct, frozen=True, kw_only=True):
+    """What storage remembers of an accepted event: enough to tell a repetition from a conflict."""
+
+    id: str
+    seq: int
+    sha: str
+    kind: str
+    subject_id: str
+    by: str
+
+
+class NewEvent(Struct, frozen=True, kw_only=True):
+    """A checked event on its way in: the raw bytes are what is kept and relayed."""
+
+    event: Event
+    raw: bytes
+    sha: str
+    received_at_ms: int
+
+
+class Device(Struct, frozen=True, kw_only=True):
+    """A signed-in device. Of its token only the sha256 is known."""
+
+    id: str
+    team_id: str
+    member_id: str
+    name: str
+    token_sha: str
+    device_key_sha: str
+    expires_at_ms: int
+    is_revoked: bool = False
+
+
+class Invite(Struct, frozen=True, kw_only=True):
+    """A one-use invitation. Of its secret and code only the sha256 is known."""
+
+    id: str
+    team_id: str
+    member_id: str
+    secret_sha: str
+    code_sha: str
+    expires_at_ms: int
+    claimed_at_ms: int | None = None
+    claimed_key_sha: str | None = None
+    device_id: str | None = None
+
+
+class Subscription(Struct, frozen=True, kw_only=True):
+    """Where one device receives wake-ups."""
+
+    device_id: str
+    team_id: str
+    member_id: str
+    role: Role
+    rider_id: str | None
+    endpoint: str
+    p256dh: str
+    auth: str
+
+
+class People(Protocol):
+    """Teams, members, invitations, devices, wake-up addresses."""
+
+    def team_ids(self) -> list[str]:
+        """List all teams."""
+
+    def add_team(self, team: Team) -> None:
+        """Keep a new team and give it its counters."""
+
+    def team(self, team_id: str) -> Team:
+        """Read a team, or raise ``NotFound``."""
+
+    def put_member(self, team_id: str, member: Member) -> None:
+        """Keep a member, new or changed."""
+
+    def member(self, team_id: str, member_id: str) -> Member:
+        """Read a member, or raise ``NotFound``."""
+
+    def members(self, team_id: str) -> list[Member]:
+        """List a team's members."""
+
+    def put_device(self, device: Device) -> None:
+        """Keep a device, new or changed."""
+
+    def device_by_token(self, token_sha: str) -> Device | None:
+        """Find a device by the hash of its token, in whatever team: the token is what names the team."""
+
+    def device(self, team_id: str, device_id: str) -> Device | None:
+        """Read a device."""
+
+    def put_invite(self, invite: Invite) -> None:
+        """Keep an invitation, new or claimed."""
+
+    def invite_by_hash(self, sha: str) -> Invite | None:
+        """Find an invitation by the hash of its secret or of its code."""
+
+    def put_subscription(self, subscription: Subscription) -> None:
+        """Keep a device's wake-up address; a device has one."""
+
+    def subscriptions(self, team_id: str) -> list[Subscription]:
+        """List a team's wake-up addresses."""
+
+    def delete_subscription(self, team_id: str, device_id: str) -> None:
+        """Forget a wake-up address that answers no more."""
+
+
+class Facts(Protocol):
+    """Events: a gap-free sequence 1..n per team, given inside the transaction that keeps them."""
+
+    def head(self, team_id: str) -> int:
+        """Read the sequence number of the team's last event; 0 when there is none."""
+
+    def known_events(self, team_id: str, ids: Sequence[str]) -> dict[str, KnownEvent]:
+        """Find which of the ids this team already has."""
+
+    def add_events(self, team_id: str, events: Sequence[NewEvent]) -> dict[str, int]:
+        """Keep new events in the order given; return id -> sequence number."""
+
+    def quarantine(self, team_id: str, events: Sequence[NewEvent], reason: str) -> None:
+        """Keep a body aside that must not enter the sequence but must not be lost either."""
+
+    def n_quarantined(self, team_id: str) -> int:
+        """Count what stands aside."""
+
+    def events_after(self, team_id: str, seq: int, limit: int) -> list[PulledEvent]:
+        """Read the next events of the team's sequence, raw, unfiltered."""
+
+    def event_keys(self, team_id: str) -> list[KnownEvent]:
+        """List id, kind, subject and author of all events of the team, in sequence."""
+
+    def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:
+        """Read all events about one subject (a rider's id), unfolded, in sequence."""
+
+    def events_for_team(self, team_id: str) -> list[Event]:
+        """Read all events of the team, unfolded, in sequence."""
+
+
+class Records(Protocol):
+    """Edited records and documents."""
+
+    def edited(self, team_id: str, type_: type[E], id_: str) -> E | None:
+        """Read an edited record (Rider, RiderBody, Drink, Food, Stage) as last stored."""
+
+    def all_edited(self, team_id: str, type_: type[E]) -> list[E]:
+        """List the team's edited records of one type, in order of id."""
+
+    def put_edited(self, team_id: str, record: Edited) -> None:
+        """Keep ``record`` as it is, version included; callers check versions in the same transaction."""
+
+    def document(self, team_id: str, id_: str) -> StoredDocument | None:
+        """Read a document's current head; None when there is none or only a tombstone."""
+
+    def documents(self, team_id: str, type_: str | None = None) -> list[StoredDocument]:
+        """List current heads (no tombstones), of one type or of all, in order of id."""
+
+    def put_documents(self, team_id: str, documents: Iterable[NewDocument]) -> list[str]:
+        """Keep those whose sha changed, each with a new place in the sequence; return their ids."""
+
+    def delete_documents(self, team_id: str, ids: Iterable[str]) -> None:
+        """Put tombstones, so that phones forget the documents too."""
+
+    def document_head(self, team_id: str) -> int:
+        """Read the last place given in the documents' sequence."""
+
+    def documents_after(self, team_id: str, seq: int, limit: int) -> list[StoredDocument]:
+        """Read the next heads of the documents' sequence, tombstones included."""
+
+
+class Repository(People, Facts, Records, Protocol):
+    """
+    All of storage. Safe to share between threads.
+
+    Reads outside a transaction see the last commit. Writes outside one are a transaction of their own. Foreign
+    errors come out as ``StorageError`` with the original inside.
+    """
+
+    def transaction(self) -> AbstractContextManager[None]:
+        """Open the one write transaction of this process; inside another one of the same thread it joins it."""
+
+    def snapshot(self) -> AbstractContextManager[None]:
+        """Open a read transaction: all reads of this thread inside it see one state."""
+
+    def epoch(self) -> str:
+        """Name this history; a restored backup gets a new name."""
