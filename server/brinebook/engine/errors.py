@@ -1,0 +1,48 @@
+"""What the engine refuses: only the impossible raises; the unlikely is a ``Violation``."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+class EngineError(ValueError):
+    """Base of all engine errors."""
+
+
+@dataclass(eq=False)
+class UnphysicalInput(EngineError):
+    """An input no body or road can have, with the places where it stands."""
+
+    name: str
+    value: float
+    indices: tuple[int, ...] = ()
+
+    def __str__(self) -> str:
+        return f"{self.name} = {self.value}" + (f" at {self.indices}" if self.indices else "")
+
+
+@dataclass(eq=False)
+class NoSolution(EngineError):
+    """An iteration or programme that ended without an answer."""
+
+    reason: str
+    last_residual: float
+
+    def __str__(self) -> str:
+        return f"{self.reason} (last residual {self.last_residual})"
+
+
+def physical(name: str, value: ArrayLike, *, low: float = -np.inf, high: float = np.inf) -> NDArray[np.float64]:
+    """Return ``value`` as floats; raise ``UnphysicalInput`` where it is nan, infinite, below low or above high."""
+    numbers = np.asarray(value, dtype=np.float64)
+    is_wrong = ~(np.isfinite(numbers) & (numbers >= low) & (numbers <= high))
+    if is_wrong.any():
+        indices = tuple(int(i) for i in np.flatnonzero(is_wrong)) if numbers.ndim else ()
+        raise UnphysicalInput(name, float(np.atleast_1d(numbers)[np.atleast_1d(is_wrong)][0]), indices)
+    return numbers
+
+
+def physical_positive(name: str, value: ArrayLike) -> NDArray[np.float64]:
+    """Return ``value`` as floats; raise ``UnphysicalInput`` where it is not a finite number above zero."""
+    return physical(name, value, low=float(np.finfo(np.float64).tiny))

@@ -1,0 +1,1 @@
+"""From power and weather to sweat."""

@@ -1,0 +1,1 @@
+"""Sweat samples, sodium estimates and weighed rides."""

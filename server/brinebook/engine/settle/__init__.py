@@ -1,0 +1,1 @@
+"""Fluids against scales, and what they teach."""
