@@ -1,0 +1,132 @@
+"""Tables. Every key begins with the team, so that tables can be split by team."""
+
+from typing import Any
+
+from sqlalchemy import Index, LargeBinary, Table, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+
+class StoreRow(SQLModel, table=True):
+    """What is known of the whole store: its epoch."""
+
+    __tablename__ = "store"
+    name: str = Field(primary_key=True)
+    value: str
+
+
+class TeamRow(SQLModel, table=True):
+    """A team's two counters; a row lock here is what makes the sequences gap-free."""
+
+    __tablename__ = "team_counter"
+    team_id: str = Field(primary_key=True)
+    event_seq: int = 0
+    document_seq: int = 0
+
+
+class EditedRow(SQLModel, table=True):
+    """A record edited by people, as JSON."""
+
+    __tablename__ = "edited"
+    team_id: str = Field(primary_key=True)
+    type: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    version: int
+    body: bytes = Field(sa_type=LargeBinary)
+
+
+class DeviceRow(SQLModel, table=True):
+    """A signed-in device."""
+
+    __tablename__ = "device"
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    member_id: str
+    name: str
+    token_sha: str = Field(index=True, unique=True)
+    device_key_sha: str
+    expires_at_ms: int
+    is_revoked: bool = False
+
+
+class InviteRow(SQLModel, table=True):
+    """An invitation."""
+
+    __tablename__ = "invite"
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    member_id: str
+    secret_sha: str = Field(index=True, unique=True)
+    code_sha: str = Field(index=True, unique=True)
+    expires_at_ms: int
+    claimed_at_ms: int | None = None
+    claimed_key_sha: str | None = None
+    device_id: str | None = None
+
+
+class EventRow(SQLModel, table=True):
+    """An accepted event: its raw bytes and what is searched by."""
+
+    __tablename__ = "event"
+    __table_args__: Any = (
+        UniqueConstraint("team_id", "seq", name="event_seq_once"),
+        Index("event_by_subject", "team_id", "subject_id", "seq"),
+    )
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    seq: int
+    kind: str
+    subject_id: str
+    by: str
+    sha: str
+    received_at_ms: int
+    raw: bytes = Field(sa_type=LargeBinary)
+
+
+class QuarantineRow(SQLModel, table=True):
+    """A body kept aside: a second body under a known id, or the last entries of a revoked device."""
+
+    __tablename__ = "quarantine"
+    __table_args__: Any = (UniqueConstraint("team_id", "id", "sha", name="quarantined_once"),)
+    n: int | None = Field(default=None, primary_key=True)
+    team_id: str = Field(index=True)
+    id: str
+    sha: str
+    reason: str
+    received_at_ms: int
+    raw: bytes = Field(sa_type=LargeBinary)
+
+
+class DocumentRow(SQLModel, table=True):
+    """The current head of a document; no body means a tombstone."""
+
+    __tablename__ = "document"
+    __table_args__: Any = (
+        UniqueConstraint("team_id", "seq", name="document_seq_once"),
+        Index("document_by_type", "team_id", "type", "id"),
+    )
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    seq: int
+    type: str
+    subject_id: str
+    sha: str
+    body: bytes | None = Field(default=None, sa_type=LargeBinary)
+
+
+class SubscriptionRow(SQLModel, table=True):
+    """A device's wake-up address."""
+
+    __tablename__ = "push_subscription"
+    team_id: str = Field(primary_key=True)
+    device_id: str = Field(primary_key=True)
+    member_id: str
+    role: str
+    rider_id: str | None = None
+    endpoint: str
+    p256dh: str
+    auth: str
+
+
+def table(name: str) -> Table:
+    """Give the Core table behind a row class; the hot path takes this way."""
+    return SQLModel.metadata.tables[name]

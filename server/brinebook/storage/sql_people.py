@@ -1,0 +1,102 @@
+"""Teams, members, devices, invitations and wake-up addresses in SQL."""
+
+from sqlalchemy import delete, or_, select
+from sqlalchemy.dialects.sqlite import insert
+
+from brinebook.records.edited import Member, Team
+from brinebook.storage import mapping
+from brinebook.storage.errors import NotFound
+from brinebook.storage.repository import Device, Invite, Subscription
+from brinebook.storage.rows import table
+from brinebook.storage.sql_records import SqlRecords
+
+TEAM, DEVICE, INVITE, SUBSCRIPTION = (table(name) for name in ("team_counter", "device", "invite", "push_subscription"))
+
+
+class SqlPeople(SqlRecords):
+    """Implements ``People``; teams and members are edited records."""
+
+    def team_ids(self) -> list[str]:
+        """List all teams."""
+        with self.database.reading() as connection:
+            return list(connection.scalars(select(TEAM.c.team_id).order_by(TEAM.c.team_id)))
+
+    def add_team(self, team: Team) -> None:
+        """Keep a new team and give it its counters."""
+        with self.database.writing() as connection:
+            connection.execute(TEAM.insert().values(team_id=team.id, event_seq=0, document_seq=0))
+            self.put_edited(team.id, team)
+
+    def team(self, team_id: str) -> Team:
+        """Read a team, or raise ``NotFound``."""
+        found = self.edited(team_id, Team, team_id)
+        if found is None:
+            raise NotFound("team", team_id)
+        return found
+
+    def put_member(self, team_id: str, member: Member) -> None:
+        """Keep a member, new or changed."""
+        self.put_edited(team_id, member)
+
+    def member(self, team_id: str, member_id: str) -> Member:
+        """Read a member, or raise ``NotFound``."""
+        found = self.edited(team_id, Member, member_id)
+        if found is None:
+            raise NotFound("member", member_id)
+        return found
+
+    def members(self, team_id: str) -> list[Member]:
+        """List a team's members."""
+        return self.all_edited(team_id, Member)
+
+    def put_device(self, device: Device) -> None:
+        """Keep a device, new or changed."""
+        row = mapping.device_row(device)
+        with self.database.writing() as connection:
+            connection.execute(insert(DEVICE).values(row).on_conflict_do_update(["team_id", "id"], set_=row))
+
+    def device_by_token(self, token_sha: str) -> Device | None:
+        """Find a device by the hash of its token."""
+        with self.database.reading() as connection:
+            row = connection.execute(select(DEVICE).where(DEVICE.c.token_sha == token_sha)).mappings().first()
+        return None if row is None else mapping.device_record(dict(row))
+
+    def device(self, team_id: str, device_id: str) -> Device | None:
+        """Read a device."""
+        wanted = select(DEVICE).where(DEVICE.c.team_id == team_id, DEVICE.c.id == device_id)
+        with self.database.reading() as connection:
+            row = connection.execute(wanted).mappings().first()
+        return None if row is None else mapping.device_record(dict(row))
+
+    def put_invite(self, invite: Invite) -> None:
+        """Keep an invitation, new or claimed."""
+        row = mapping.invite_row(invite)
+        with self.database.writing() as connection:
+            connection.execute(insert(INVITE).values(row).on_conflict_do_update(["team_id", "id"], set_=row))
+
+    def invite_by_hash(self, sha: str) -> Invite | None:
+        """Find an invitation by the hash of its secret or of its code."""
+        wanted = select(INVITE).where(or_(INVITE.c.secret_sha == sha, INVITE.c.code_sha == sha))
+        with self.database.reading() as connection:
+            row = connection.execute(wanted).mappings().first()
+        return None if row is None else mapping.invite_record(dict(row))
+
+    def put_subscription(self, subscription: Subscription) -> None:
+        """Keep a device's wake-up address."""
+        row = mapping.subscription_row(subscription)
+        kept = insert(SUBSCRIPTION).values(row).on_conflict_do_update(["team_id", "device_id"], set_=row)
+        with self.database.writing() as connection:
+            connection.execute(kept)
+
+    def subscriptions(self, team_id: str) -> list[Subscription]:
+        """List a team's wake-up addresses."""
+        wanted = select(SUBSCRIPTION).where(SUBSCRIPTION.c.team_id == team_id).order_by(SUBSCRIPTION.c.device_id)
+        with self.database.reading() as connection:
+            rows = connection.execute(wanted).mappings().all()
+        return [mapping.subscription_record(dict(row)) for row in rows]
+
+    def delete_subscription(self, team_id: str, device_id: str) -> None:
+        """Forget a wake-up address."""
+        own = (SUBSCRIPTION.c.team_id == team_id, SUBSCRIPTION.c.device_id == device_id)
+        with self.database.writing() as connection:
+            connection.execute(delete(SUBSCRIPTION).where(*own))
