@@ -1,8 +1,8 @@
-"""Literature numbers of the road, the air and the sun. Each names its unit, and its source key in ``sources/road.py``."""
+"""Literature numbers of the road, the air and the sun, each with its unit and its key in ``sources/road.py``."""
 
 from typing import Final
 
-# --- course: haversine1984, stage practice of the science page (own_defaults)
+# --- course: own_defaults unless said
 EARTH_RADIUS_M: Final = 6_371_008.8  # iugg1980
 COURSE_STEP_M: Final = 50.0  # own_defaults: 1 km grids ride 6-10 points too fast
 SMOOTHING_POINTS: Final = 5  # own_defaults
@@ -118,4 +118,4 @@ NUTATION_DEG: Final = 0.00478
 OBLIQUITY_DEG: Final = (23.439291111, -0.013004167, -0.000000164, 0.000000504)
 OBLIQUITY_NUTATION_DEG: Final = 0.00256
 MINUTES_PER_DEGREE: Final = 4.0
-REFRACTION_DEG: Final = (1.02 / 60.0, 10.3, 5.11)  # meeus1998, eq. 16.4 (Saemundsson)
+REFRACTION_DEG: Final = (1.02 / 60.0, 10.3, 5.11)  # noaa2011: Saemundsson form
