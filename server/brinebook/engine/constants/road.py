@@ -85,6 +85,7 @@ WIND_LOG_SLOPE_PER_M: Final = 67.8  # fao56
 WIND_LOG_OFFSET: Final = 5.42  # fao56
 WIND_AT_RIDER_OPEN_FRAC: Final = 0.6  # own_defaults: chest height over 10 m, open country
 WIND_LIMIT_M_PER_S: Final = 35.0  # own_defaults
+UNCOVERED_LIMIT_H: Final = 1.0  # own_defaults: beyond the first or last forecast hour
 
 # --- sun
 SOLAR_CONSTANT_W_PER_M2: Final = 1361.0  # kopp2011
@@ -94,6 +95,7 @@ CLEAR_SKY_GAIN_PER_KM: Final = 0.08  # own_defaults
 CLEAR_SKY_GAIN_LIMIT: Final = 1.2  # own_defaults
 CLOUDY_SHARE_FRAC: Final = 0.35  # larson2016
 SOLAR_LIMIT_RATIO: Final = 1.15  # own_defaults: given against clear sky
+JUDGED_ELEVATION_DEG: Final = 10.0  # own_defaults: lower suns are not judged against clear sky
 SHADE_FRAC: Final = 0.1  # own_defaults: trees and gorges, on the direct beam
 DIRECT_LOWEST_ELEVATION_DEG: Final = 3.0  # erbs1982: the split is undefined near the horizon
 ERBS_OVERCAST_SLOPE: Final = 0.09  # erbs1982

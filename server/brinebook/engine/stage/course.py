@@ -163,6 +163,47 @@ def _bearing_deg(north_deg: FloatArray, east_deg: FloatArray) -> FloatArray:
     return np.asarray(np.degrees(np.arctan2(eastward, northward)) % 360.0)
 
 
+def from_real_start(course: Course, *, km0_m: float) -> Course:
+    """
+    Leave out the neutral roll-out and count from the real start.
+
+    Parameters
+    ----------
+    course : Course
+        The course from the first point of its file.
+    km0_m : float
+        Where the real start is on it [m].
+
+    Returns
+    -------
+    Course
+        The rest of the course, beginning at distance 0; its first step may be shorter.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the real start is not on the course.
+
+    References
+    ----------
+    .. [1] Source key ``own_defaults``.
+    """
+    physical("km0_m", km0_m, low=0.0, high=float(course.distance_m[-1]) - road.SMALLEST_STEP_M)
+    first = int(np.searchsorted(course.distance_m, km0_m, side="right"))
+
+    def _cut(values: FloatArray) -> FloatArray:
+        return np.concatenate([[np.interp(km0_m, course.distance_m, values)], values[first:]])
+
+    return Course(
+        distance_m=_cut(course.distance_m) - km0_m,
+        elevation_m=_cut(course.elevation_m),
+        latitude_deg=_cut(course.latitude_deg),
+        longitude_deg=_cut(course.longitude_deg),
+        gradient_frac=course.gradient_frac[first - 1 :],
+        bearing_deg=course.bearing_deg[first - 1 :],
+    )
+
+
 def ascent_m(course: Course) -> float:
     """
     Height gained along a course.
