@@ -1,0 +1,148 @@
+"""A team's records in hand: edited records, folded facts per rider, and where the race stands."""
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Generic, TypeVar
+
+import msgspec
+
+from brinebook.planning.fold import fold, stamp
+from brinebook.records.edited import Drink, Edited, Food, Rider, RiderBody, Stage
+from brinebook.records.facts import BODY_BY_KIND, Body, Event, MixCheck
+from brinebook.storage.repository import Repository, StoredDocument
+
+DERIVED_TYPES = frozenset({
+    "profile", "stage_forecast", "stage_plan", "settlement", "settlement_summary", "evening_drink", "forecast_audit",
+})
+B = TypeVar("B", bound=Body)
+
+
+@dataclass(frozen=True)
+class Fact(Generic[B]):
+    """A live fact with its decoded body."""
+
+    event: Event
+    body: B
+
+    @property
+    def key(self) -> str:
+        """Name the fact and its amended content, for a basis."""
+        return f"{self.event.id}#{digest(bytes(self.event.body))}"
+
+
+@dataclass(frozen=True)
+class Books:
+    """Everything planning reads of one team."""
+
+    team_id: str
+    riders: dict[str, Rider]
+    bodies: dict[str, RiderBody]
+    drinks: tuple[Drink, ...]
+    foods: dict[str, Food]
+    stages: tuple[Stage, ...]
+    facts: tuple[Fact[Body], ...]
+    stored: dict[str, StoredDocument]
+
+    @cached_property
+    def index_of_stage(self) -> dict[str, int]:
+        """Return the place of each stage in race order."""
+        return {stage.id: index for index, stage in enumerate(self.stages)}
+
+    @cached_property
+    def now(self) -> int:
+        """Return the index of the last stage with a weighing or an agreed figure; -1 before the race."""
+        places = (
+            self.index_of_stage.get(fact.event.stage_id or "", -1)
+            for fact in self.facts if fact.event.kind in {"weighed", "agreed"}
+        )
+        return max(places, default=-1)
+
+    @cached_property
+    def _by_rider(self) -> dict[str, tuple[Fact[Body], ...]]:
+        grouped: dict[str, list[Fact[Body]]] = {}
+        for fact in self.facts:
+            grouped.setdefault(fact.event.subject_id, []).append(fact)
+        return {key: tuple(facts) for key, facts in grouped.items()}
+
+    def of_rider(self, rider_id: str, kind: type[B], *, stage_id: str | None = None) -> tuple[Fact[B], ...]:
+        """Return one rider's live facts of one kind, by time, of one stage or of all."""
+        found = [
+            Fact(fact.event, fact.body) for fact in self._by_rider.get(rider_id, ())
+            if isinstance(fact.body, kind) and stage_id in {None, fact.event.stage_id}
+        ]
+        return tuple(sorted(found, key=lambda fact: (fact.event.at_ms, fact.event.id)))
+
+    @cached_property
+    def mix_checks(self) -> dict[str, Fact[MixCheck]]:
+        """Return the latest check of each drink's batch."""
+        checks = [Fact(fact.event, fact.body) for fact in self.facts if isinstance(fact.body, MixCheck)]
+        return {fact.body.drink_id: fact for fact in sorted(checks, key=lambda fact: stamp(fact.event))}
+
+    @cached_property
+    def race_days(self) -> tuple[int, ...]:
+        """Return the indices of stages that are raced: neither a rest day nor without a course or a forecast."""
+        return tuple(index for index, stage in enumerate(self.stages) if is_raced(stage))
+
+
+def is_raced(stage: Stage) -> bool:
+    """Say whether a stage can be forecast."""
+    return stage.kind != "rest" and len(stage.course) > 1 and bool(stage.forecast)
+
+
+def digest(data: bytes) -> str:
+    """Return the first 12 hex digits of the sha256 of some bytes."""
+    return hashlib.sha256(data).hexdigest()[:12]
+
+
+def record_key(kind: str, record: Edited) -> str:
+    """Name an edited record, its version and its content, for a basis."""
+    return f"{kind}:{record.id}@{record.version}#{digest(msgspec.json.encode(record))}"
+
+
+def open_books(repository: Repository, team_id: str) -> Books:
+    """Read a team's records in one snapshot and fold its facts."""
+    with repository.snapshot():
+        stages = repository.all_edited(team_id, Stage)
+        return Books(
+            team_id=team_id,
+            riders={rider.id: rider for rider in repository.all_edited(team_id, Rider)},
+            bodies={body.id: body for body in repository.all_edited(team_id, RiderBody)},
+            drinks=tuple(repository.all_edited(team_id, Drink)),
+            foods={food.id: food for food in repository.all_edited(team_id, Food)},
+            stages=tuple(sorted(stages, key=lambda stage: (stage.day_index, stage.number, stage.id))),
+            facts=tuple(_typed(repository.events_for_team(team_id))),
+            stored=_stored(repository, team_id),
+        )
+
+
+def _stored(repository: Repository, team_id: str) -> dict[str, StoredDocument]:
+    return {
+        document.id: document
+        for kind in sorted(DERIVED_TYPES) for document in repository.documents(team_id, kind)
+        if document.body is not None
+    }
+
+
+def _typed(events: Sequence[Event]) -> Iterable[Fact[Body]]:
+    original = {event.id: event for event in events}
+    for event in _uncontested(list(fold(events).live.values())):
+        body = _body(event) or _body(original[event.id])
+        if body is not None:
+            yield Fact(event, body)
+
+
+def _uncontested(events: list[Event]) -> Iterable[Event]:
+    """Leave out entries a rider says are not his; they stay in the log and staff see them there."""
+    contested = {event.ref for event in events if event.kind == "contested" and event.ref}
+    return (event for event in events if event.id not in contested)
+
+
+def _body(event: Event) -> Body | None:
+    """Decode a body; an amend that made it impossible is passed over by the caller, not fatal."""
+    kind = BODY_BY_KIND.get(event.kind)
+    try:
+        return None if kind is None else msgspec.json.decode(event.body, type=kind)
+    except msgspec.ValidationError:
+        return None

@@ -1,0 +1,200 @@
+"""One rider's stage settled: fluids against scales, with the forecast as it stood before the stage."""
+
+from dataclasses import dataclass
+from math import exp
+from typing import Literal
+
+from msgspec import convert
+from msgspec.structs import replace
+
+from brinebook.engine.settle.intake import IntakeEstimate
+from brinebook.engine.units import sodium_mg
+from brinebook.planning.agreement import agreement_of
+from brinebook.planning.assemble import segments_of
+from brinebook.planning.basis import basis_of
+from brinebook.planning.books import Fact, record_key
+from brinebook.planning.intake import Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
+from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
+from brinebook.planning.standing import Race
+from brinebook.planning.strength import Mixed, drinks_as_mixed
+from brinebook.planning.warnings import settlement_flags
+from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
+from brinebook.records.common import Evidence
+from brinebook.records.derived import Flag, Settlement
+from brinebook.records.facts import Agreed
+
+SCALE_SD_L = 0.14
+
+
+@dataclass(frozen=True)
+class Seen:
+    """All that was seen of one rider on one stage, and what the models made of it."""
+
+    race: Race
+    rider_id: str
+    place: int
+    bottles: Bottles
+    masses: Masses
+    agreed: Fact[Agreed] | None
+    intake: IntakeEstimate
+    loss: Loss | None
+    mixed: dict[str, Mixed]
+
+    @property
+    def drunk_l(self) -> float:
+        """Return the litres that count: agreed, or else proposed."""
+        return self.intake.proposed_l if self.agreed is None else self.agreed.body.drunk_l
+
+    @property
+    def state(self) -> Literal["open", "proposed", "settled"]:
+        """Return how far the settling has come."""
+        if self.agreed is not None:
+            return "settled"
+        return "proposed" if self.masses.before and self.masses.after else "open"
+
+    @property
+    def quantiles_l(self) -> tuple[float, float, float]:
+        """Return the 10, 50 and 90 % quantiles of the loss, forecast from what was known before the stage."""
+        low, middle, high = self.race.forecast(self.rider_id, self.place).cumulative_quantiles_l[:, -1]
+        return float(low), float(middle), float(high)
+
+
+def seen(race: Race, rider_id: str, place: int) -> Seen | None:
+    """Collect what was seen of a rider on a stage; None when nobody noted or weighed anything."""
+    books, stage = race.books, race.books.stages[place]
+    bottles, masses = bottles_of(books, rider_id, stage.id), masses_of(books, rider_id, stage.id)
+    agreed = agreement_of(books, rider_id, stage.id)
+    if not (bottles.keys or masses.keys or agreed):
+        return None
+    intake = drunk(bottles)
+    loss = loss_of(
+        masses, ride=race.ride(rider_id, place), body=books.bodies[rider_id],
+        drunk=(intake.proposed_l if agreed is None else agreed.body.drunk_l, intake.proposed_sd_l),
+        food_kg=eaten_kg(books, bottles, masses), model_l=race.model_l(rider_id, place),
+    )
+    return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books))
+
+
+def lane_of(what: Seen) -> LaneWord:
+    """
+    Say where a stage ended, or where it is heading.
+
+    With both masses the balance is what the scales say; without them, the litres drunk lie between the kerbs of the
+    forecast.
+    """
+    if not what.bottles.is_noted and what.agreed is None:
+        return "nothing_noted"
+    limit_l = dry_limit_l(what.race.books.bodies[what.rider_id].mass_kg, air_temperature_max_c=_warmest_c(what))
+    if what.loss is not None and what.loss.is_believable:
+        return lane_word(what.drunk_l - what.loss.sweat_l, sd=SCALE_SD_L, low=-limit_l, high=0.0)
+    low_l, high_l = kerbs_l(what.quantiles_l[:2], limit_l=limit_l)
+    return lane_word(what.drunk_l, sd=what.intake.proposed_sd_l, low=low_l, high=high_l)
+
+
+def _warmest_c(what: Seen) -> float:
+    return float(segments_of(what.race.ride(what.rider_id, what.place)).air_temperature_c.max())
+
+
+def settlement_of(race: Race, rider_id: str, place: int) -> Settlement | None:
+    """Settle one rider's stage as far as the facts go."""
+    what = seen(race, rider_id, place)
+    if what is None:
+        return None
+    stage, low_middle_high = race.books.stages[place], what.quantiles_l
+    loss, bottles, masses = what.loss, what.bottles, what.masses
+    sodium = race.standing(rider_id, place).sodium.estimate
+    believed_l = loss.sweat_l if loss is not None and loss.is_believable else None
+    learnt = _learnt(what)
+    lane = lane_of(what)
+    return Settlement(
+        id=f"settlement:{rider_id}:{stage.id}",
+        rider_id=rider_id,
+        basis=basis_of(
+            *race.ride_keys(rider_id, place), race.standing(rider_id, place).key,
+            race.standing(rider_id, place + 1).key, *bottles.keys, *masses.keys, *_food_keys(what),
+            *(() if what.agreed is None else (what.agreed.key,)),
+            *(key for drink_id in _carried(bottles) if drink_id in what.mixed for key in what.mixed[drink_id].keys),
+        ),
+        flags=settlement_flags(
+            lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
+            is_rejected=learnt is not None and not learnt[2],
+        ) + _mix_flags(what),
+        stage_id=stage.id,
+        stage_number=stage.number,
+        state=what.state,
+        handed_up_l=sum((fact.body.n_bottles * fact.body.volume_l for fact in bottles.handed_up), 0.0),
+        came_back_l=sum((fact.body.left_l for fact in bottles.came_back), 0.0),
+        poured_l=total_l(bottles.poured),
+        lost_l=total_l(bottles.lost),
+        noted_drunk_l=what.intake.noted_l,
+        derived_drunk_l=what.intake.derived_l,
+        proposed_drunk_l=what.intake.proposed_l,
+        drunk_sd_l=what.intake.proposed_sd_l,
+        drunk_evidence=convert(what.intake.evidence, Evidence),
+        agreed_drunk_l=None if what.agreed is None else what.agreed.body.drunk_l,
+        agreed_by=None if what.agreed is None else what.agreed.event.by,
+        mass_before_kg=masses.before_kg,
+        mass_after_kg=masses.after_kg,
+        food_kg=eaten_kg(race.books, bottles, masses),
+        urine_l=masses.urine_l,
+        sweat_loss_l=None if loss is None else loss.sweat_l,
+        sweat_loss_sd_l=None if loss is None else loss.sweat_sd_l,
+        predicted_q10_l=low_middle_high[0],
+        predicted_q50_l=low_middle_high[1],
+        predicted_q90_l=low_middle_high[2],
+        model_sweat_l=race.model_l(rider_id, place),
+        body_mass_change_frac=masses.change_frac,
+        sodium_drunk_mg=sodium_drunk_mg(
+            bottles, drunk_l=what.drunk_l, mixed=what.mixed, foods=race.books.foods,
+        ),
+        sodium_lost_mg=None if believed_l is None else float(sodium_mg(believed_l * sodium.mean_mmol_per_l)),
+        deficit_l=None if believed_l is None else believed_l + masses.urine_l - what.drunk_l,
+        unexplained_l=_unexplained_l(what),
+        lane=lane,
+        is_used_for_learning=learnt is not None and learnt[2],
+        factor_before=None if learnt is None else learnt[0],
+        factor_after=None if learnt is None else learnt[1],
+    )
+
+
+def _carried(bottles: Bottles) -> list[str]:
+    return sorted({fact.body.drink_id for fact in bottles.handed_up}
+                  | {fact.body.drink_id for fact in bottles.drank if fact.body.drink_id})
+
+
+def _food_keys(what: Seen) -> list[str]:
+    foods = what.race.books.foods
+    return [record_key("food", foods[fact.body.food_id]) for fact in what.bottles.ate if fact.body.food_id in foods]
+
+
+def _mix_flags(what: Seen) -> list[Flag]:
+    return [flag for drink_id in _carried(what.bottles) if drink_id in what.mixed
+            for flag in what.mixed[drink_id].flags]
+
+
+def _unexplained_l(what: Seen) -> float | None:
+    """Return what the bottles say beyond what was noted [L]; None unless both lines of evidence exist."""
+    if not (what.bottles.handed_up and what.bottles.drank):
+        return None
+    return what.intake.derived_l - what.intake.noted_l
+
+
+def _learnt(what: Seen) -> tuple[float, float, bool] | None:
+    """Return the factor before and after a settled stage, and whether the stage was used."""
+    after = what.race.standing(what.rider_id, what.place + 1).learnt
+    step = after.by_place.get(what.place)
+    if step is None:
+        return None
+    before = what.race.standing(what.rider_id, what.place).learnt
+    return (exp(before.offset_log + before.state.log_mean), exp(after.offset_log + after.state.log_mean), step[2])
+
+
+def summary_of(settlement: Settlement) -> Settlement:
+    """Leave out every mass, and every figure from which one could be worked out again."""
+    return replace(
+        settlement,
+        id=settlement.id.replace("settlement:", "settlement_summary:", 1),
+        flags=[replace(flag, value=None, limit=None) for flag in settlement.flags],
+        mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
+        sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, factor_before=None, factor_after=None,
+    )

@@ -1,0 +1,94 @@
+"""Sweat samples to a rider's sodium on a given day, with what the samples' quality says."""
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+from brinebook.engine.measure.sodium_estimate import SodiumEstimate, SodiumTest, sodium_estimate
+from brinebook.engine.measure.sweat_sample import SampleQuality, pair_quality, sample_quality
+from brinebook.planning.books import Fact
+from brinebook.records.derived import Flag
+from brinebook.records.facts import SweatSample
+
+DAY_MS = 86_400_000
+VERY_SALTY_MMOL_PER_L = 90.0
+Site = Literal["dorsal_forearm", "ventral_forearm"]
+
+
+@dataclass(frozen=True)
+class SodiumKnown:
+    """What the samples say of one rider on one day."""
+
+    estimate: SodiumEstimate
+    n_tests: int
+    flags: tuple[Flag, ...]
+    keys: tuple[str, ...]
+
+
+def sodium_known(samples: tuple[Fact[SweatSample], ...], *, at_ms: int) -> SodiumKnown:
+    """Estimate sweat sodium at an instant from the samples taken before it; the population when there is none."""
+    taken = tuple(sample for sample in samples if sample.event.at_ms < at_ms)
+    site = _site(taken)
+    tests, flags = [], []
+    for _, of_day in groupby((sample for sample in taken if sample.body.site == site), key=_local_day):
+        test, said = _test(tuple(of_day))
+        flags.extend(said)
+        if test is not None:
+            tests.append(test)
+    estimate = sodium_estimate(tests, at_day=at_ms / DAY_MS, site=site)
+    return SodiumKnown(estimate, len(tests), (*flags, *_default(tests), *_salty(tests)),
+                       tuple(sample.key for sample in taken))
+
+
+def _site(samples: tuple[Fact[SweatSample], ...]) -> Site:
+    n_ventral = sum(sample.body.site == "ventral_forearm" for sample in samples)
+    return "ventral_forearm" if n_ventral > len(samples) - n_ventral else "dorsal_forearm"
+
+
+def _local_day(sample: Fact[SweatSample]) -> int:
+    return (sample.event.at_ms + 60_000 * sample.event.tz_min) // DAY_MS
+
+
+def _quality(body: SweatSample) -> SampleQuality:
+    return sample_quality(
+        body.sodium_mmol_per_l, volume_ul=body.volume_ul, area_cm2=body.area_cm2, collected_min=body.collected_min,
+        started_after_min=body.started_after_min, stored_days=body.stored_days, is_sealed=body.is_sealed,
+        method=body.method,
+    )
+
+
+def _test(samples: tuple[Fact[SweatSample], ...]) -> tuple[SodiumTest | None, list[Flag]]:
+    """Make one test of a day's samples: the last of each arm, an unusable arm left out."""
+    arms = {sample.body.side: sample for sample in samples}
+    checked = [(arms[side].body, _quality(arms[side].body)) for side in sorted(arms)]
+    flags = [_flag(code, body.sodium_mmol_per_l) for body, quality in checked for code in quality.codes]
+    used = [(body.sodium_mmol_per_l, quality.extra_log_variance) for body, quality in checked
+            if quality.is_usable and body.sodium_mmol_per_l > 0.0]
+    extra = max((variance for _, variance in used), default=0.0)
+    if len(used) > 1:
+        pair = pair_quality(used[0][0], used[1][0])
+        flags.extend(_flag(code, used[0][0]) for code in pair.codes)
+        extra += pair.extra_log_variance
+        used = used if pair.is_usable else []
+    if not used:
+        return None, flags
+    day = sum(sample.event.at_ms for sample in samples) / len(samples) / DAY_MS
+    return SodiumTest(day=day, arms_mmol_per_l=tuple(level for level, _ in used), extra_log_variance=extra), flags
+
+
+def _flag(code: str, value: float) -> Flag:
+    return Flag(code="sample_quality", severity="caution", quantity="sweat_sodium_mmol_per_l", value=value, detail=code)
+
+
+def _default(tests: list[SodiumTest]) -> list[Flag]:
+    return [] if tests else [Flag(code="default_sodium", severity="note", quantity="sweat_sodium_mmol_per_l")]
+
+
+def _salty(tests: list[SodiumTest]) -> list[Flag]:
+    """Two tests that stay very salty go to the team physician: a matter for a person, not for a plan."""
+    levels = [sum(test.arms_mmol_per_l) / len(test.arms_mmol_per_l) for test in tests]
+    high = [level for level in levels if level > VERY_SALTY_MMOL_PER_L]
+    if len(high) < 2:  # noqa: PLR2004 - twice is what makes it persistent
+        return []
+    return [Flag(code="persistently_salty", severity="medical", quantity="sweat_sodium_mmol_per_l", value=max(high),
+                 limit=VERY_SALTY_MMOL_PER_L, detail="tell_team_physician")]

@@ -1,0 +1,157 @@
+"""What is known of each rider as the race stands before any stage: one pure answer per rider and place."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from msgspec import json
+
+from brinebook.engine.loss.sweat_forecast import RiderState, SweatForecast
+from brinebook.planning.agreement import agreement_of
+from brinebook.planning.assemble import (
+    KeyedStage,
+    Ride,
+    efficiency_frac,
+    forecast_of,
+    model_sweat_l,
+    ride_of,
+    rider_state,
+)
+from brinebook.planning.books import Books, digest, is_raced, record_key
+from brinebook.planning.history import Learnt, Observation, learn, offset_log, ride_observations
+from brinebook.planning.intake import bottles_of, drunk
+from brinebook.planning.sodium import SodiumKnown, sodium_known
+from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
+from brinebook.records.edited import RiderBody
+from brinebook.records.facts import SweatSample, WeighedRide
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One rider before one stage: factor, sodium and what they rest on."""
+
+    rider_id: str
+    place: int
+    body: RiderBody
+    learnt: Learnt
+    sodium: SodiumKnown
+
+    @cached_property
+    def state(self) -> RiderState:
+        """Return the rider as the forecast asks for him."""
+        known = self.sodium.estimate
+        return rider_state(
+            self.body,
+            factor=(self.learnt.state.log_mean, self.learnt.state.log_sd),
+            team_offset_log=self.learnt.offset_log,
+            sodium=(known.mean_mmol_per_l, known.sd_mmol_per_l),
+        )
+
+    @cached_property
+    def key(self) -> str:
+        """Name this knowledge by its content."""
+        state = self.state
+        numbers = [getattr(state, name) for name in state.__slots__]
+        return f"profile:{self.rider_id}#{digest(json.encode(numbers))}"
+
+
+class Race:
+    """The books with every answer kept that more than one step asks for."""
+
+    def __init__(self, books: Books) -> None:
+        self.books = books
+        self._observations: dict[str, tuple[Observation, ...]] = {}
+        self._standings: dict[tuple[str, int], Standing] = {}
+        self._offsets: dict[int, float] = {}
+
+    @cached_property
+    def keyed(self) -> tuple[KeyedStage, ...]:
+        """Return the stages under the hash of their content."""
+        return tuple(KeyedStage(record_key("stage", stage), stage) for stage in self.books.stages)
+
+    @cached_property
+    def rider_ids(self) -> tuple[str, ...]:
+        """Return the riders with a body on record."""
+        return tuple(sorted(set(self.books.riders) & set(self.books.bodies)))
+
+    def ride(self, rider_id: str, place: int) -> Ride:
+        """Return who rides which road."""
+        return ride_of(self.keyed[place], self.books.riders[rider_id], self.books.bodies[rider_id])
+
+    def ride_keys(self, rider_id: str, place: int) -> tuple[str, str]:
+        """Name the stage and the rider whose road it is, for a basis."""
+        return self.keyed[place].key, record_key("rider", self.books.riders[rider_id])
+
+    def model_l(self, rider_id: str, place: int) -> float:
+        """Return the chain's own figure for a rider and stage, before any factor [L]."""
+        body = self.books.bodies[rider_id]
+        return model_sweat_l(self.ride(rider_id, place), body.height_m, efficiency_frac(body))
+
+    def forecast(self, rider_id: str, place: int) -> SweatForecast:
+        """Return the forecast of a stage made from what was known before it."""
+        return forecast_of(self.ride(rider_id, place), self.standing(rider_id, place).state)
+
+    def forecast_with(self, standing: Standing, place: int) -> SweatForecast:
+        """Return the forecast of a stage made from what was known at another place."""
+        return forecast_of(self.ride(standing.rider_id, place), standing.state)
+
+    def loss(self, rider_id: str, place: int) -> Loss | None:
+        """Return the loss of a settled stage by the scales, or None."""
+        stage, books = self.books.stages[place], self.books
+        agreed = agreement_of(books, rider_id, stage.id)
+        if agreed is None or not is_raced(stage):
+            return None
+        bottles, masses = bottles_of(books, rider_id, stage.id), masses_of(books, rider_id, stage.id)
+        return loss_of(
+            masses, ride=self.ride(rider_id, place), body=books.bodies[rider_id],
+            drunk=(agreed.body.drunk_l, drunk(bottles).proposed_sd_l), food_kg=eaten_kg(books, bottles, masses),
+            model_l=self.model_l(rider_id, place),
+        )
+
+    def observations(self, rider_id: str) -> tuple[Observation, ...]:
+        """Return all a rider's believable weighed losses, rides and settled stages."""
+        if rider_id not in self._observations:
+            rides = self.books.of_rider(rider_id, WeighedRide)
+            self._observations[rider_id] = (
+                *ride_observations(rides, self.books.bodies[rider_id]), *self._stage_observations(rider_id),
+            )
+        return self._observations[rider_id]
+
+    def _stage_observations(self, rider_id: str) -> list[Observation]:
+        found = []
+        for place in self.books.race_days:
+            loss = self.loss(rider_id, place)
+            if loss is not None and loss.is_believable:
+                stage = self.books.stages[place]
+                agreed = agreement_of(self.books, rider_id, stage.id)
+                found.append(Observation(
+                    place, stage.start_at_ms, self.model_l(rider_id, place), loss.sweat_l, loss.sweat_sd_l,
+                    "" if agreed is None else agreed.key,
+                ))
+        return found
+
+    def offset_log(self, place: int) -> float:
+        """Return the team's common log offset as used for a stage."""
+        if place not in self._offsets:
+            everyone = {rider_id: self.observations(rider_id) for rider_id in self.rider_ids}
+            self._offsets[place] = offset_log(
+                everyone, books=self.books, place=place, at_ms=self.instant_ms(place)
+            )
+        return self._offsets[place]
+
+    def standing(self, rider_id: str, place: int) -> Standing:
+        """Return what is known of a rider before the stage at ``place``, which may lie one past the last."""
+        if (rider_id, place) not in self._standings:
+            at_ms = self.instant_ms(place)
+            self._standings[rider_id, place] = Standing(
+                rider_id, place, self.books.bodies[rider_id],
+                learn(self.observations(rider_id), offset=self.offset_log(place), place=place, at_ms=at_ms),
+                sodium_known(self.books.of_rider(rider_id, SweatSample), at_ms=at_ms),
+            )
+        return self._standings[rider_id, place]
+
+    def instant_ms(self, place: int) -> int:
+        """Return the instant at which a stage starts; a day after the last stage beyond the end."""
+        stages = self.books.stages
+        if not stages:
+            return max((fact.event.at_ms + 1 for fact in self.books.facts), default=0)
+        return stages[place].start_at_ms if place < len(stages) else stages[-1].start_at_ms + 86_400_000
