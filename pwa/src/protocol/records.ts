@@ -1,0 +1,403 @@
+/** TypeScript twin of server/brinebook/records: the same names, the same units, nothing else. */
+
+export type Role = "rider" | "soigneur" | "car" | "physiologist" | "coach" | "doctor" | "admin";
+export type StageKind = "flat" | "hilly" | "mountain" | "time_trial" | "mountain_time_trial" | "rest";
+export type RaceRole = "leader" | "domestique" | "breakaway" | "sprinter";
+export type EvidenceKind = "weighed" | "counted" | "tapped" | "recalled" | "predicted" | "default";
+export type Severity = "note" | "caution" | "stop" | "medical";
+export type LaneWord = "dry" | "in_lane" | "wet" | "cant_tell" | "nothing_noted";
+
+export interface FactEvent<B = unknown> {
+  id: string;
+  kind: string;
+  v?: number;
+  subject_id: string;
+  by: string;
+  device_id: string;
+  n: number;
+  lamport: number;
+  at_ms: number;
+  offset_ms?: number | null;
+  tz_min?: number;
+  stage_id?: string | null;
+  ref?: string | null;
+  body: B;
+}
+
+export interface DrankBody {
+  volume_l: number;
+  how: "level" | "count" | "recall";
+  drink_id?: string;
+  bottle?: "down_tube" | "seat_tube";
+  level_before_frac?: number;
+  level_after_frac?: number;
+  km?: number;
+  from_km?: number;
+  to_km?: number;
+  is_doubtful?: boolean;
+}
+export interface HandedUpBody {
+  n_bottles?: number;
+  volume_l: number;
+  drink_id: string;
+  feed_km?: number;
+  carried_by?: string;
+}
+export interface CameBackBody { left_l: number; how: "counted" | "weighed"; drink_id?: string }
+export interface PouredBody { volume_l: number; drink_id?: string }
+export interface LostBody { volume_l: number; drink_id?: string }
+export interface AteBody { food_id: string; n_units: number }
+export interface WeighedBody {
+  moment: "before" | "after";
+  mass_kg: number;
+  is_kit_dry?: boolean;
+  food_kg?: number;
+  urine_l?: number;
+  energy_kcal?: number;
+}
+export interface MorningCheckBody { mass_kg: number; urine_colour?: number; thirst?: number }
+export interface SweatSampleBody {
+  site: "dorsal_forearm" | "ventral_forearm";
+  side: "left" | "right";
+  sodium_mmol_per_l: number;
+  volume_ul: number;
+  area_cm2: number;
+  collected_min: number;
+  started_after_min?: number;
+  method?: "ion_selective" | "ion_chromatography" | "flame" | "conductivity";
+  is_sealed?: boolean;
+  stored_days?: number;
+}
+export interface WeighedRideBody {
+  mass_before_kg: number;
+  mass_after_kg: number;
+  fluid_drunk_l: number;
+  food_kg?: number;
+  urine_l?: number;
+  duration_h: number;
+  power_w: number;
+  air_temperature_c: number;
+  relative_humidity_frac: number;
+  air_speed_m_per_s: number;
+  solar_w_per_m2?: number;
+}
+export interface MixCheckBody { drink_id: string; sodium_mg_per_l: number }
+export interface SymptomBody {
+  symptom: "headache" | "nausea" | "vomiting" | "bloating" | "puffy_hands" | "cramp" | "dizzy" | "confused" | "other";
+  note?: string;
+}
+export interface NoteBody { text: string }
+export interface AmendBody { set: Record<string, number | string | boolean | null> }
+export type VoidBody = Record<string, never>;
+export interface LinkBody { a: string; b: string; keep: string }
+export interface AgreedBody {
+  drunk_l: number;
+  proposed_l?: number;
+  reason?: "" | "scale_fault" | "missed_bottle" | "ate_or_voided" | "clothing" | "other";
+}
+export interface ReopenedBody { reason: string }
+export interface ContestedBody { reason?: string }
+
+export interface BodyByKind {
+  drank: DrankBody;
+  handed_up: HandedUpBody;
+  came_back: CameBackBody;
+  poured: PouredBody;
+  lost: LostBody;
+  ate: AteBody;
+  weighed: WeighedBody;
+  morning_check: MorningCheckBody;
+  sweat_sample: SweatSampleBody;
+  weighed_ride: WeighedRideBody;
+  mix_check: MixCheckBody;
+  symptom: SymptomBody;
+  note: NoteBody;
+  amend: AmendBody;
+  void: VoidBody;
+  link: LinkBody;
+  unlink: LinkBody;
+  agreed: AgreedBody;
+  reopened: ReopenedBody;
+  contested: ContestedBody;
+}
+export type FactKind = keyof BodyByKind;
+
+export interface Edited { id: string; version?: number }
+export interface Team extends Edited { name: string; race_name: string; time_zone?: string }
+export interface Member extends Edited { name: string; role: Role; rider_id?: string | null }
+export interface Rider extends Edited { name: string; race_number: number; race_role?: RaceRole }
+export interface RiderBody extends Edited {
+  mass_kg: number;
+  height_m: number;
+  age_years: number;
+  sex: "m" | "f";
+  gross_efficiency_frac?: number | null;
+  needs_physician_release?: boolean;
+  is_released_by_physician?: boolean;
+  max_intake_l_per_h?: number | null;
+}
+export interface Drink extends Edited {
+  name: string;
+  short_name: string;
+  kind?: "water" | "standard" | "high_sodium" | "other";
+  bottle_l?: number;
+  sodium_mg_per_l: number;
+  carbohydrate_g_per_l?: number;
+  osmolality_mosm_per_kg?: number | null;
+}
+export interface Food extends Edited {
+  name: string;
+  carbohydrate_g: number;
+  sodium_mg: number;
+  water_l?: number;
+  mass_kg?: number;
+}
+/** One course point: [distance_km, elevation_m, latitude_deg, longitude_deg]. */
+export type CoursePoint = [distance_km: number, elevation_m: number, latitude_deg: number, longitude_deg: number];
+export interface FeedPoint { id: string; name: string; kind: "start" | "zone" | "car"; km: number }
+export interface ForecastRow {
+  at_ms: number;
+  point?: string;
+  km?: number;
+  elevation_m?: number;
+  air_temperature_c: number;
+  relative_humidity_frac: number;
+  wind_m_per_s?: number;
+  wind_from_deg?: number;
+  cloud_frac?: number;
+  solar_w_per_m2?: number | null;
+}
+export interface Stage extends Edited {
+  number: number;
+  day_index: number;
+  name: string;
+  kind: StageKind;
+  start_at_ms: number;
+  time_zone: string;
+  km0_km?: number;
+  scheduled_duration_h?: number | null;
+  course?: CoursePoint[];
+  feed_points?: FeedPoint[];
+  forecast?: ForecastRow[];
+  race_role_by_rider?: Record<string, RaceRole>;
+  start_offset_s_by_rider?: Record<string, number>;
+  note?: string;
+}
+
+export interface Basis { engine_version: string; input_ids: string[] }
+export interface Flag {
+  code: string;
+  severity: Severity;
+  quantity?: string;
+  value?: number | null;
+  limit?: number | null;
+  detail?: string;
+}
+export interface Reason {
+  code: string;
+  quantity?: string;
+  before?: number | null;
+  after?: number | null;
+  evidence?: EvidenceKind;
+  source?: string;
+}
+export interface Derived { id: string; rider_id: string; basis: Basis; flags?: Flag[]; reasons?: Reason[] }
+export interface PocketRule {
+  code: "every_nth_salty" | "alternate_water" | "standard_only" | "all_salty" | "no_blend";
+  target_mg_per_l: number;
+  base_drink_id?: string | null;
+  salty_drink_id?: string | null;
+  one_in_n?: number | null;
+  one_in_n_low?: number | null;
+  one_in_n_high?: number | null;
+  food_id?: string | null;
+  food_units_per_salty_bottle?: number | null;
+}
+export interface RiderProfile extends Derived {
+  sweat_factor_median: number;
+  sweat_factor_log_sd: number;
+  team_offset_log: number;
+  n_weighed: number;
+  sodium_mean_mmol_per_l: number;
+  sodium_sd_mmol_per_l: number;
+  sodium_low_mmol_per_l: number;
+  sodium_high_mmol_per_l: number;
+  sodium_median_forearm_mmol_per_l: number;
+  n_sodium_tests: number;
+  sodium_evidence: EvidenceKind;
+  factor_evidence: EvidenceKind;
+  pocket_rule?: PocketRule | null;
+}
+/** One place of the road, in this order on the wire. */
+export type ProfilePoint = [
+  km: number, elevation_m: number, elapsed_h: number, sweat_q10_l: number, sweat_q50_l: number, sweat_q90_l: number,
+  air_temperature_c: number,
+];
+export interface StageForecast extends Derived {
+  stage_id: string;
+  stage_number: number;
+  stage_kind: StageKind;
+  duration_h: number;
+  mean_power_w: number;
+  energy_kcal: number;
+  sweat_quantiles_l: number[];
+  sweat_q10_l: number;
+  sweat_q50_l: number;
+  sweat_q90_l: number;
+  model_sweat_l: number;
+  sodium_q10_mg: number;
+  sodium_q50_mg: number;
+  sodium_q90_mg: number;
+  respiratory_l: number;
+  max_wettedness_frac: number;
+  share_at_cap_frac: number;
+  wbgt_max_c: number;
+  air_temperature_max_c: number;
+  along: ProfilePoint[];
+}
+export interface PlanStep {
+  feed_id: string;
+  feed_name: string;
+  km: number;
+  until_km: number;
+  bottles: Record<string, number>;
+  foods?: Record<string, number>;
+  drink_l?: number;
+}
+/** Planned state at the end of a step, in this order on the wire. */
+export type PlanPoint = [
+  km: number, intake_l: number, sodium_mg: number, deficit_q50_frac: number, plasma_sodium_low_mmol_per_l: number,
+  plasma_sodium_high_mmol_per_l: number,
+];
+export interface StagePlan extends Derived {
+  stage_id: string;
+  stage_number: number;
+  status: "draft" | "published";
+  plan_version: number;
+  supersedes?: number | null;
+  water_l: number;
+  sodium_mg: number;
+  carbohydrate_g: number;
+  target_water_l: number;
+  target_sodium_mg: number;
+  lane_low_l: number;
+  lane_high_l: number;
+  steps: PlanStep[];
+  along: PlanPoint[];
+  pre_stage_drink_l: number;
+  binding_limits: string[];
+  changed?: Reason[];
+}
+/** The litres of a settled stage, without masses: what a coach may read. */
+export interface SettlementSummary extends Derived {
+  stage_id: string;
+  stage_number: number;
+  state: "open" | "proposed" | "settled";
+  proposed_drunk_l: number;
+  agreed_drunk_l?: number | null;
+  sweat_loss_l?: number | null;
+  body_mass_change_frac?: number | null;
+  deficit_l?: number | null;
+  lane: LaneWord;
+}
+export interface Settlement extends SettlementSummary {
+  handed_up_l: number;
+  came_back_l: number;
+  poured_l: number;
+  lost_l: number;
+  noted_drunk_l: number;
+  derived_drunk_l: number;
+  drunk_sd_l: number;
+  drunk_evidence: EvidenceKind;
+  agreed_by?: string | null;
+  mass_before_kg?: number | null;
+  mass_after_kg?: number | null;
+  food_kg?: number;
+  urine_l?: number;
+  sweat_loss_sd_l?: number | null;
+  predicted_q10_l?: number | null;
+  predicted_q50_l?: number | null;
+  predicted_q90_l?: number | null;
+  model_sweat_l?: number | null;
+  sodium_drunk_mg?: number;
+  sodium_lost_mg?: number | null;
+  unexplained_l?: number | null;
+  is_used_for_learning?: boolean;
+  factor_before?: number | null;
+  factor_after?: number | null;
+}
+export interface EveningDrink extends Derived {
+  stage_id: string;
+  deficit_l: number;
+  sodium_owed_mg: number;
+  drink_l: number;
+  drink_until_bed_l: number;
+  sodium_mg: number;
+  max_rate_l_per_h: number;
+  hours_to_next_start_h: number;
+  carried_over_l: number;
+}
+/** One settled rider-stage, in this order on the wire. */
+export type AuditRow = [
+  rider_id: string, stage_number: number, predicted_q50_l: number, settled_l: number, is_inside_80: boolean,
+];
+export interface ForecastAudit {
+  id: string;
+  basis: Basis;
+  n_settled: number;
+  bias_l: number;
+  mean_absolute_error_l: number;
+  coverage_80_frac: number;
+  rows: AuditRow[];
+}
+
+export type VerdictStatus = "ok" | "dup" | "conflict" | "rejected" | "erased" | "retry";
+export interface Verdict {
+  id: string;
+  status: VerdictStatus;
+  seq?: number;
+  code?: string;
+  field?: string;
+  limit?: string;
+}
+export type PulledEvent = [seq: number, event: FactEvent];
+export interface Document<T = unknown> { id: string; type: string; subject_id: string; sha: string; body?: T | null }
+export type Digest = [count: number, xor64_hex: string];
+export interface ExchangeRequest {
+  protocol: number;
+  device_id: string;
+  cursor?: string | null;
+  events: FactEvent[];
+  limit?: number;
+}
+export interface ExchangeReply {
+  protocol: number;
+  epoch: string;
+  now_ms: number;
+  head: number;
+  verdicts: Verdict[];
+  events: PulledEvent[];
+  documents: Document[];
+  cursor: string;
+  more: boolean;
+  reset?: boolean;
+  digest?: Digest | null;
+}
+
+export interface DocumentTypes {
+  team: Team;
+  member: Member;
+  rider: Rider;
+  rider_body: RiderBody;
+  drink: Drink;
+  food: Food;
+  stage: Stage;
+  profile: RiderProfile;
+  stage_forecast: StageForecast;
+  stage_plan: StagePlan;
+  settlement: Settlement;
+  settlement_summary: SettlementSummary;
+  evening_drink: EveningDrink;
+  forecast_audit: ForecastAudit;
+}
+export type DocumentType = keyof DocumentTypes;

@@ -1,0 +1,77 @@
+/** What every screen reads: one tree of signals, filled from the store and by the exchange. */
+
+import { computed, signal } from "@preact/signals";
+
+import { fold } from "@/core/fold.ts";
+import type { Document, DocumentType, DocumentTypes, FactEvent, Member, Rider, Stage, Team, Verdict } from "@/protocol/records.ts";
+
+export interface Session {
+  readonly member: Member;
+  readonly team: Team;
+  readonly rider: Rider | null;
+  readonly token: string;
+  readonly deviceId: string;
+  readonly deviceName: string;
+}
+
+/** An event the server would not take, kept for the person to see. */
+export interface TrayItem {
+  readonly event: FactEvent;
+  readonly verdict: Verdict;
+  readonly atMs: number;
+}
+
+export const session = signal<Session | null>(null);
+export const docs = signal<ReadonlyMap<string, Document>>(new Map());
+export const events = signal<ReadonlyMap<string, FactEvent>>(new Map());
+export const folded = computed(() => fold(events.value.values()));
+export const unsent = signal<{ readonly count: number; readonly oldestAtMs: number } | null>(null);
+export const tray = signal<readonly TrayItem[]>([]);
+/** From the last answer of the server; the browser's own notion of being online decides nothing. */
+export const link = signal<"linked" | "held" | "passing">("held");
+export const lastPassedAtMs = signal<number | null>(null);
+/** The server no longer knows this phone's key: entries stay here until it joins again. */
+export const isKeyRefused = signal(false);
+/** Server minus device [ms], from the quickest reply so far. */
+export const offsetMs = signal<number | null>(null);
+export const now = signal(Date.now());
+export const chosenStageId = signal<string | null>(null);
+/** False until the store has been read once. */
+export const isReady = signal(false);
+export const updateReady = signal(false);
+
+/** The bodies of all documents of one type. */
+export function docsOf<K extends DocumentType>(type: K): DocumentTypes[K][] {
+  const found: DocumentTypes[K][] = [];
+  for (const document of docs.value.values()) {
+    if (document.type === type && document.body) found.push(document.body as DocumentTypes[K]);
+  }
+  return found;
+}
+
+/** The body of one document; ids read "type:subject" or "type:subject:stage". */
+export function doc<T>(id: string): T | null {
+  return (docs.value.get(id)?.body ?? null) as T | null;
+}
+
+export const stages = computed<Stage[]>(() => docsOf("stage").sort((a, b) => a.day_index - b.day_index));
+
+/** The stage on screen: the chosen one, else the last with facts, else the one of today, else the first. */
+export const currentStage = computed<Stage | null>(() => {
+  const all = stages.value;
+  const chosen = all.find((stage) => stage.id === chosenStageId.value);
+  if (chosen !== undefined) return chosen;
+  const today = all.filter((stage) => stage.start_at_ms - 12 * 3_600_000 <= now.value).at(-1);
+  const isToday = today !== undefined && now.value - today.start_at_ms < 14 * 3_600_000;
+  if (isToday) return today;
+  const withFacts = new Set([...events.value.values()].map((event) => event.stage_id ?? ""));
+  return all.filter((stage) => withFacts.has(stage.id)).at(-1) ?? today ?? all[0] ?? null;
+});
+export const currentStageId = computed(() => currentStage.value?.id ?? null);
+
+/** From an hour before the start until two hours after the expected finish no update is taken. */
+export const isInStage = computed(() => stages.value.some((stage) => {
+  const hours = stage.scheduled_duration_h ?? 5;
+  const from = stage.start_at_ms - 3_600_000;
+  return stage.kind !== "rest" && now.value >= from && now.value <= from + (hours + 3) * 3_600_000;
+}));

@@ -1,0 +1,18 @@
+/** The whole runtime of the compiled catalogues: choose a branch by the language's plural rule, or by a value. */
+
+type Branches = Record<string, () => string | number>;
+
+function run(branches: Branches, name: string): string {
+  return String((branches[name] ?? branches["other"])?.() ?? "");
+}
+
+/** Bind the plural rules of one language. */
+export function pluralOf(language: string): (n: number, branches: Branches) => string {
+  const rules = new Intl.PluralRules(language);
+  return (n, branches) => run(branches, branches[String(n)] === undefined ? rules.select(n) : String(n));
+}
+
+/** Choose by a value instead of a number. */
+export function choice(value: string | number, branches: Branches): string {
+  return run(branches, String(value));
+}
