@@ -35,7 +35,7 @@ NOT_SWEAT_KG_PER_KCAL = 0.0002
 """Breath and carbon lost per kilocalorie spent."""
 KJ_PER_KCAL = 4.184
 LAG_H = 10.0 / 60.0
-TRUE_CHAIN = ChainParameters(base_g_per_m2_h=95.0, permeability_frac=0.88)
+TRUE_CHAIN = ChainParameters(base_g_per_m2_h=70.0, permeability_frac=1.0)
 """Where the true bodies differ from the model's idea of a body, beyond the factor."""
 
 

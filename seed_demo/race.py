@@ -6,13 +6,14 @@ from functools import cache
 from zoneinfo import ZoneInfo
 
 from brinebook.records.common import StageKind
+from msgspec import convert
 
 TIME_ZONE = "Europe/Paris"
 FIRST_DAY = datetime(2026, 7, 4, tzinfo=ZoneInfo(TIME_ZONE))
 REST_DAYS = (10, 17)
 ZONE_EVERY_KM = 38.0
 NO_FEED_LAST_KM = 18.0
-HOT_C = 28.5
+HOT_C = 26.5
 SPEED_KM_PER_H = {
     "flat": 44.0, "hilly": 41.0, "mountain": 35.5, "time_trial": 48.0, "mountain_time_trial": 24.0,
 }
@@ -91,57 +92,57 @@ def instant_ms(day_index: int, clock: str) -> int:
 
 ROAD_BOOK = (
     # kind, start, finish, km, start, valley m, max C, dew point C, cloud, climbs (name, top km, length km, grade)
-    ("flat", "Ostrel Mare", "Pellim", 184.0, "13:10", 90, 23, 12, 0.5, (("Cote de Varn", 121, 3.1, 0.045),)),
-    ("hilly", "Pellim", "Cassorin", 176.0, "12:40", 180, 23, 13, 0.6, (
+    ("flat", "Ostrel Mare", "Pellim", 184.0, "13:10", 90, 21, 11, 0.5, (("Cote de Varn", 121, 3.1, 0.045),)),
+    ("hilly", "Pellim", "Cassorin", 176.0, "12:40", 180, 20, 10, 0.6, (
         ("Cote du Moulard", 62, 4.6, 0.058), ("Cote de Brenil", 103, 5.2, 0.062), ("Mur de Cassorin", 168, 2.4, 0.083),
     )),
-    ("flat", "Cassorin", "Vaudry-sur-Lenne", 201.0, "12:15", 130, 27, 13, 0.4, (("Cote d'Ambrel", 77, 2.8, 0.041),)),
-    ("time_trial", "Vaudry-sur-Lenne", "Vaudry-sur-Lenne", 27.4, "14:30", 140, 22, 12, 0.5, ()),
-    ("hilly", "Lenne-Pont", "Sarrazel", 168.0, "12:50", 240, 25, 13, 0.5, (
+    ("flat", "Cassorin", "Vaudry-sur-Lenne", 201.0, "12:15", 130, 24, 14, 0.5, (("Cote d'Ambrel", 77, 2.8, 0.041),)),
+    ("time_trial", "Vaudry-sur-Lenne", "Vaudry-sur-Lenne", 27.4, "14:30", 140, 20, 10, 0.5, ()),
+    ("hilly", "Lenne-Pont", "Sarrazel", 168.0, "12:50", 240, 22, 12, 0.6, (
         ("Cote de Prunol", 48, 5.5, 0.055), ("Col de Sarre", 96, 7.4, 0.056), ("Cote de Tirvel", 151, 3.3, 0.071),
     )),
-    ("mountain", "Sarrazel", "Plan d'Esquerre", 158.0, "12:05", 420, 29, 12, 0.3, (
+    ("mountain", "Sarrazel", "Plan d'Esquerre", 158.0, "12:05", 420, 27, 13, 0.4, (
         ("Col de Vorge", 58, 11.5, 0.067), ("Col du Tremblay d'En Haut", 104, 13.2, 0.071),
         ("Plan d'Esquerre", 158, 12.4, 0.074),
     )),
-    ("flat", "Esquerre-le-Bas", "Montrevin", 193.0, "12:45", 160, 31, 14, 0.1, (("Cote de Lissan", 88, 3.0, 0.044),)),
-    ("hilly", "Montrevin", "Aigremorte-les-Puits", 181.0, "12:30", 210, 31, 14, 0.3, (
+    ("flat", "Esquerre-le-Bas", "Montrevin", 193.0, "12:45", 160, 30, 16, 0.2, (("Cote de Lissan", 88, 3.0, 0.044),)),
+    ("hilly", "Montrevin", "Aigremorte-les-Puits", 181.0, "12:30", 210, 29, 15, 0.4, (
         ("Cote des Cigales", 55, 4.8, 0.057), ("Cote de Garrel", 112, 6.1, 0.052), ("Cote du Four", 165, 3.6, 0.066),
     )),
-    ("mountain", "Aigremorte-les-Puits", "Col d'Astruc", 149.0, "12:20", 380, 26, 12, 0.5, (
+    ("mountain", "Aigremorte-les-Puits", "Col d'Astruc", 149.0, "12:20", 380, 22, 12, 0.6, (
         ("Col de Malpertuis", 47, 9.8, 0.066), ("Col de Lauzane", 96, 14.1, 0.069), ("Col d'Astruc", 149, 10.9, 0.078),
     )),
-    ("flat", "Brennac", "Tournevire", 172.0, "13:20", 70, 17, 10, 0.9, (("Cote de Senn", 140, 2.2, 0.049),)),
-    ("hilly", "Tournevire", "Cormelles-la-Haute", 187.0, "12:25", 150, 15, 10, 0.9, (
+    ("flat", "Brennac", "Tournevire", 172.0, "13:20", 70, 16, 6, 0.9, (("Cote de Senn", 140, 2.2, 0.049),)),
+    ("hilly", "Tournevire", "Cormelles-la-Haute", 187.0, "12:25", 150, 14, 4, 0.9, (
         ("Cote de Bordanne", 71, 4.2, 0.055), ("Cote du Guetteur", 124, 5.0, 0.060),
         ("Cote de Cormelles", 186, 2.9, 0.07),
     )),
-    ("mountain", "Cormelles-la-Basse", "Saint-Ferrel", 166.0, "11:50", 460, 14, 9, 1.0, (
+    ("mountain", "Cormelles-la-Basse", "Saint-Ferrel", 166.0, "11:50", 460, 12, 2, 1.0, (
         ("Col de l'Ourche", 54, 10.4, 0.064), ("Col du Vent Noir", 101, 12.8, 0.068),
         ("Col de Ferrel", 152, 11.1, 0.07),
     )),
-    ("flat", "Saint-Ferrel-Gare", "Marsolles", 205.0, "12:10", 110, 22, 13, 0.5, (("Cote de Vannoy", 96, 3.4, 0.04),)),
-    ("mountain", "Marsolles", "Les Orgues de Brune", 151.0, "12:15", 410, 25, 12, 0.4, (
+    ("flat", "Saint-Ferrel-Gare", "Marsolles", 205.0, "12:10", 110, 20, 10, 0.5, (("Cote de Vannoy", 96, 3.4, 0.04),)),
+    ("mountain", "Marsolles", "Les Orgues de Brune", 151.0, "12:15", 410, 22, 12, 0.5, (
         ("Col de Fauverge", 52, 12.0, 0.065), ("Col de Brunelle", 98, 11.2, 0.075), ("Les Orgues", 151, 13.0, 0.071),
     )),
-    ("mountain_time_trial", "Orgue-le-Pont", "Balcon de Brune", 16.2, "14:00", 560, 27, 13, 0.3, (
+    ("mountain_time_trial", "Orgue-le-Pont", "Balcon de Brune", 16.2, "14:00", 560, 24, 14, 0.4, (
         ("Balcon de Brune", 16.2, 12.6, 0.076),
     )),
-    ("hilly", "Rochelaire", "Pont-Ardelle", 174.0, "12:35", 200, 30, 13, 0.3, (
+    ("hilly", "Rochelaire", "Pont-Ardelle", 174.0, "12:35", 200, 28, 14, 0.4, (
         ("Cote de Malves", 58, 5.1, 0.054), ("Cote des Templets", 108, 6.4, 0.055), ("Cote d'Ardelle", 158, 3.8, 0.064),
     )),
-    ("flat", "Pont-Ardelle", "Lacs-de-Sorgue-Vieille", 188.0, "12:40", 85, 32, 14, 0.2, (
+    ("flat", "Pont-Ardelle", "Lacs-de-Sorgue-Vieille", 188.0, "12:40", 85, 30, 16, 0.3, (
         ("Cote de Pise", 70, 2.7, 0.05),
     )),
-    ("mountain", "Sorgue-Vieille", "Col de Rastaing", 163.0, "11:55", 440, 29, 12, 0.4, (
+    ("mountain", "Sorgue-Vieille", "Col de Rastaing", 163.0, "11:55", 440, 27, 13, 0.5, (
         ("Col de Mirande-Haute", 55, 12.2, 0.067), ("Col des Trois Bornes", 108, 14.6, 0.07),
         ("Col de Rastaing", 163, 11.8, 0.077),
     )),
-    ("mountain", "Rastaing-Ville", "Val Perdrix", 138.0, "12:30", 520, 25, 12, 0.4, (
+    ("mountain", "Rastaing-Ville", "Val Perdrix", 138.0, "12:30", 520, 21, 11, 0.5, (
         ("Col de Chanterel", 41, 9.2, 0.068), ("Col de Sourdine", 84, 13.5, 0.072), ("Val Perdrix", 138, 10.2, 0.071),
     )),
-    ("time_trial", "Perdrix-les-Bains", "Ambrolles", 34.8, "14:15", 260, 23, 12, 0.5, ()),
-    ("flat", "Ambrolles", "Halmoret", 118.0, "15:30", 60, 25, 13, 0.4, (("Butte d'Halmoret", 104, 1.2, 0.05),)),
+    ("time_trial", "Perdrix-les-Bains", "Ambrolles", 34.8, "14:15", 260, 21, 11, 0.5, ()),
+    ("flat", "Ambrolles", "Halmoret", 118.0, "15:30", 60, 23, 13, 0.5, (("Butte d'Halmoret", 104, 1.2, 0.05),)),
 )
 
 
@@ -153,7 +154,8 @@ def stages() -> tuple[StageCard, ...]:
     for index, row in enumerate(ROAD_BOOK):
         kind, start, finish, km, clock, valley, top_c, dew_c, cloud, climbs = row
         cards.append(StageCard(
-            number=index + 1, day_index=days[index], kind=kind, start=start, finish=finish, length_km=km,
+            number=index + 1, day_index=days[index], kind=convert(kind, StageKind),
+            start=start, finish=finish, length_km=km,
             start_clock=clock, valley_m=float(valley), max_temperature_c=float(top_c), dew_point_c=float(dew_c),
             cloud_frac=cloud, climbs=tuple(Climb(*climb) for climb in climbs),
         ))

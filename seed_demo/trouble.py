@@ -21,13 +21,13 @@ PLANTED = (
     Trouble("logs_nothing", "r-halvik", (5, 13), "his phone notes nothing and his hand-ups go unnoted"),
     Trouble("scale_fault", "r-castrel", (10,), "the scale shows 1.5 kg too much after the stage"),
     Trouble("weak_mix", "", (7,), "the standard mix is made with 500 instead of 800 mg sodium per litre"),
-    Trouble("dry_days", "r-tremoux", (6, 7, 8), "drinks two fifths of his plan three days in a row"),
+    Trouble("dry_days", "r-tremoux", (6, 7, 8), "drinks half of his plan three days in a row"),
     Trouble("no_weigh_in", "r-dombrek", (14,), "is not weighed after the stage"),
 )
 SCALE_FAULT_KG = 1.5
 WEAK_DRINK_ID = "d-standard"
 WEAK_SODIUM_MG_PER_L = 500.0
-DRY_SHARE = 0.40
+DRY_SHARE = 0.55
 ABOVE_LOSSES_SHARE = 1.25
 
 
