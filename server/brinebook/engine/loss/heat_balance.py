@@ -235,7 +235,10 @@ def heat_balance(  # noqa: PLR0913 - rider, air and sky of one segment
         * physical("relative_humidity_frac", relative_humidity_frac, low=0.0, high=1.0),
     )
     exchange = _exchange(air, parameters)
-    breath_w_per_m2, breath_evaporation_w_per_m2 = _breath(metabolic_w / surface_m2, air)
+    # Breath follows heat, not metabolic power: above the floor they are proportional, and below it a light push would
+    # otherwise be cooled by its own breath.
+    breathing_w_per_m2 = heat_w_per_m2 / (1.0 - gross_efficiency_frac)
+    breath_w_per_m2, breath_evaporation_w_per_m2 = _breath(breathing_w_per_m2, air)
     other_losses_w_per_m2 = breath_w_per_m2 + breath_evaporation_w_per_m2 + parameters.storage_w_per_m2
     required = heat_w_per_m2 - exchange.dry_w_per_m2 - other_losses_w_per_m2
     # A soft floor at zero keeps the rate rising smoothly out of the cold instead of from a corner.
@@ -253,7 +256,8 @@ def heat_balance(  # noqa: PLR0913 - rider, air and sky of one segment
     return HeatBalance(
         sweat_rate_l_per_h=rate * surface_m2 / 1000.0,
         sweat_rate_g_per_m2_h=rate,
-        respiratory_l_per_h=breath_evaporation_w_per_m2 * g_per_w_h * surface_m2 / 1000.0,
+        # In saturated air hotter than breath the flow of heat turns round, but no water is gained.
+        respiratory_l_per_h=np.maximum(0.0, breath_evaporation_w_per_m2) * g_per_w_h * surface_m2 / 1000.0,
         wettedness_frac=wettedness,
         evaporative_efficiency_frac=efficiency,
         is_at_cap=np.asarray(uncapped >= parameters.cap_g_per_m2_h),
@@ -324,15 +328,15 @@ def _exchange(air: _Air, chain: ChainParameters) -> _Exchange:
     )
 
 
-def _breath(metabolic_w_per_m2: FloatArray, air: _Air) -> tuple[FloatArray, FloatArray]:
+def _breath(breathing_w_per_m2: FloatArray, air: _Air) -> tuple[FloatArray, FloatArray]:
     expired = k.EXPIRED_BASE_C + k.EXPIRED_PER_C * air.temperature_c + k.EXPIRED_PER_KPA * air.vapour_kpa
-    warmed = k.BREATH_CONVECTION * metabolic_w_per_m2 * (expired - air.temperature_c)
+    warmed = k.BREATH_CONVECTION * breathing_w_per_m2 * (expired - air.temperature_c)
     humid = (
         k.BREATH_EVAPORATION_BASE
         + k.BREATH_EVAPORATION_PER_C * air.temperature_c
         - k.BREATH_EVAPORATION_PER_KPA * air.vapour_kpa
     )
-    return warmed, k.BREATH_EVAPORATION * metabolic_w_per_m2 * humid
+    return warmed, k.BREATH_EVAPORATION * breathing_w_per_m2 * humid
 
 
 def _efficiency_frac(wettedness_frac: FloatArray) -> FloatArray:

@@ -225,7 +225,7 @@ def electrode_slope_mv_per_decade(temperature_c: float) -> float:
 
 def lognormal_parameters(mean: float, *, sd: float) -> tuple[float, float]:
     """
-    Parameters of the log-normal with a given mean and spread.
+    Log mean and log spread of the log-normal with a given mean and spread.
 
     Parameters
     ----------
