@@ -76,3 +76,13 @@ PRE_STAGE_DRINK_ML_PER_KG: Final = (5.0, 10.0)  # thomas2016
 # --- sweat of running, mosler2020 (own fit of its table): per kg km/h, intercept, per kg
 RUNNING_COOL: Final = (0.001326, -0.1119, -0.000437)
 RUNNING_WARM: Final = (0.001349, -0.0427, -0.000202)
+
+# --- the mixed-integer programme, own_defaults
+PROGRAMME_REL_GAP: Final = 1e-3
+PROGRAMME_TOTALS_NODES_N: Final = 600
+PROGRAMME_TIMING_NODES_N: Final = 200
+PROGRAMME_WHOLE_NODES_N: Final = 200
+NEAR_WATER_L: Final = 0.02
+NEAR_SODIUM_MG: Final = 25.0
+NEAR_CARBOHYDRATE_G: Final = 3.0
+NEAR_PLASMA_MMOL_PER_L: Final = 0.1

@@ -1,136 +1,149 @@
-"""Which bottle at which feed: what goes into a plan and what comes out of it."""
+"""Which bottle at which feed: solve the programme, read the plan, say which limit holds it back."""
 
-from dataclasses import dataclass, field
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.units import FloatArray
-from brinebook.engine.validity import Violation
+from brinebook.engine.errors import UnphysicalInput, physical, physical_positive
+from brinebook.engine.plan.balance import plasma_sodium_mmol_per_l
+from brinebook.engine.plan.programme import Matrix, Programme, allowed_water_l, programme_of
+from brinebook.engine.plan.search import solve
+from brinebook.engine.plan.terms import BottlePlan, BottlePlanInput, DrinkOption, FoodOption, PlanLimits, PlanWeights
+from brinebook.engine.units import sodium_mmol
+from brinebook.engine.validity import Violation, range_violations
+
+__all__ = [
+    "BottlePlan", "BottlePlanInput", "DrinkOption", "FoodOption", "PlanLimits", "PlanWeights",
+    "allowed_water_l", "plan_bottles",
+]
+MODEL = "bottle_plan"
+ROUNDING = float(np.sqrt(np.finfo(np.float64).eps))
+WATER_CODES = {"mean_rate", "any_hour", "stomach", "water_q10", "plasma_floor", "hand_up", "cages"}
+SODIUM_CODES = {"sodium_per_h", "sodium_total", "water_with_strong"}
+FUEL_CODES = {"carbohydrate"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrinkOption:
-    """One kind of bottle on offer, as mixed."""
-
-    bottle_l: float
-    water_frac: float
-    """Water in a litre of drink; sugar takes up room."""
-    sodium_mg_per_l: float = 0.0
-    carbohydrate_g_per_l: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoodOption:
-    """One unit of a food on offer."""
-
-    carbohydrate_g: float
-    sodium_mg: float = 0.0
-    water_l: float = 0.0
+def _check(inp: BottlePlanInput) -> None:
+    """Refuse the impossible; everything else gets a plan."""
+    physical_positive("times_h", np.diff(inp.times_h))
+    for name in ("sweat_q10_l", "sweat_q50_l", "sweat_q90_l"):
+        sweat_l = physical(name, getattr(inp, name), low=0.0)
+        if sweat_l.shape != inp.times_h.shape:
+            raise UnphysicalInput(name, float(sweat_l.size))
+        physical(name, np.diff(sweat_l), low=0.0)
+    physical("sweat_q50_l", inp.sweat_q50_l - inp.sweat_q10_l, low=0.0)
+    physical("sweat_q90_l", inp.sweat_q90_l - inp.sweat_q50_l, low=0.0)
+    for name in ("tbw_l", "mass_kg", "sodium_mmol_per_l", "plasma_sodium_mmol_per_l"):
+        physical_positive(name, getattr(inp, name))
+    if len(inp.max_bottles_per_feed) != len(inp.times_h) - 1:
+        raise UnphysicalInput("max_bottles_per_feed", float(len(inp.max_bottles_per_feed)))
+    physical("max_bottles_per_feed", inp.max_bottles_per_feed, low=0.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanLimits:
-    """Limits a plan never crosses, except ``plasma_ceiling_mmol_per_l`` and the deficits, which cost."""
-
-    stomach_allowance_l: float = c.STOMACH_ALLOWANCE_L
-    max_stomach_l: float = c.MAX_STOMACH_L
-    max_intake_l_per_h: float = c.MAX_MEAN_INTAKE_L_PER_H
-    """Mean over the stage; lower it to what the rider has tested."""
-    max_any_hour_l_per_h: float = c.MAX_ANY_HOUR_L_PER_H
-    max_sodium_mg_per_h: float = c.MAX_SODIUM_MG_PER_H
-    max_drink_sodium_mg_per_l: float = c.MAX_DRINK_SODIUM_MG_PER_L
-    """Raise it to open a stronger drink; water then stands in the same segment."""
-    max_carbohydrate_g_per_h: float = c.MAX_CARBOHYDRATE_G_PER_H
-    max_drink_carbohydrate_g_per_l: float = c.MAX_DRINK_CARBOHYDRATE_G_PER_L
-    """Raise it up to 120 to open a thicker drink; water then stands in the same segment."""
-    carbohydrate_allowance_g: float = c.CARBOHYDRATE_ALLOWANCE_G
-    plasma_floor_mmol_per_l: float = c.PLASMA_SODIUM_FLOOR_MMOL_PER_L
-    plasma_ceiling_mmol_per_l: float = c.PLASMA_SODIUM_CEILING_MMOL_PER_L
-    tolerated_deficit_frac: float = c.TOLERATED_DEFICIT_FRAC
-    tolerated_deficit_cool_frac: float = c.TOLERATED_DEFICIT_COOL_FRAC
-    n_carried: int = c.CARRIED_BOTTLES_N
-    """Bottles on the bike and in the pocket right after a feed."""
-    n_of_each_per_feed: int = 2
-    is_every_bottle_emptied: bool = False
-    """True: a bottle is drunk up before the next feed; False: it may ride on half full."""
+def _binding(inp: BottlePlanInput, programme: Programme, point: Matrix) -> tuple[str, ...]:
+    """Codes of the limits without room left, for those of water, sodium and carbohydrate that fell short."""
+    rows, columns = programme.rows, programme.columns
+    room = np.concatenate(rows.high) - np.vstack(rows.coefficients) @ point
+    is_near = room <= np.array(rows.near) + ROUNDING
+    near = {code for code, is_close in zip(rows.codes, is_near, strict=True) if is_close}
+    is_dry = point[columns.water_off[1]] > c.WATER_STEP_L / 2.0
+    is_dry = is_dry or point[columns.deficit].max(initial=0.0) > c.DEFICIT_STEP_FRAC
+    is_short_of_sodium = point[columns.sodium_off[1]] > c.SODIUM_STEP_MG / 2.0
+    is_short_of_fuel = point[columns.carbohydrate_short] > c.CARBOHYDRATE_STEP_G_PER_H / 2.0
+    shown: set[str] = set()
+    for is_short, codes in ((is_dry, WATER_CODES), (is_short_of_sodium, SODIUM_CODES), (is_short_of_fuel, FUEL_CODES)):
+        shown |= codes & near if is_short else set()
+    if inp.is_cool and "cool_minimum" in near:
+        shown.add("cool_minimum")
+    return tuple(sorted(shown))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanWeights:
-    """Penalties [u] that rank the plans allowed by the limits; a unit is own choice, none is evidence."""
+def _violations(inp: BottlePlanInput, plan: BottlePlan) -> tuple[Violation, ...]:
+    """Say where the answer is outside what was meant to hold; drinking nothing alone may cross the floor."""
+    limits = inp.limits
+    tolerated_frac = limits.tolerated_deficit_cool_frac if inp.is_cool else limits.tolerated_deficit_frac
+    worst_frac = float(plan.deficit_frac.max())
+    steps = (c.WARNING_DEFICIT_FRAC, tolerated_frac)
+    dry = tuple(
+        Violation(MODEL, "deficit_frac", worst_frac, 0.0, most_frac)
+        for most_frac in steps if worst_frac > most_frac + c.DEFICIT_STEP_FRAC
+    )
+    return (
+        *dry[:1],
+        *range_violations(MODEL, "plasma_low_mmol_per_l", plan.plasma_low_mmol_per_l,
+                          low=limits.plasma_floor_mmol_per_l - ROUNDING, high=np.inf),
+        *range_violations(MODEL, "plasma_high_mmol_per_l", plan.plasma_high_mmol_per_l,
+                          low=-np.inf, high=limits.plasma_ceiling_mmol_per_l + ROUNDING),
+    )
 
-    deficit_step_u: float = 3.0
-    """Per 0.25 % of body mass beyond the tolerated deficit, at every feed."""
-    water_step_u: float = 1.0
-    """Per 0.1 L off the target."""
-    sodium_step_u: float = 1.0
-    """Per 100 mg off the target."""
-    carbohydrate_step_u: float = 1.0
-    """Per 6 g/h below the target."""
-    plasma_step_u: float = 1.0
-    """Per mmol/L above the soft ceiling, at every feed."""
-    bottle_u: float = 0.2
-    food_u: float = 0.1
-    peak_u: float = 0.5
-    """Per L/h of the busiest segment: evens the drinking out."""
+
+def _read(inp: BottlePlanInput, programme: Programme, point: Matrix) -> BottlePlan:
+    """Turn a point of the programme into a plan."""
+    columns = programme.columns
+    water_l, sodium_mg = programme.water @ point, programme.sodium @ point
+    ends = [
+        np.asarray(plasma_sodium_mmol_per_l(
+            inp.tbw_l,
+            water_gain_l=water_l - sweat_l,
+            cation_gain_mmol=sodium_mmol(sodium_mg) - (inp.sodium_mmol_per_l + inp.potassium_mmol_per_l) * sweat_l,
+            start_mmol_per_l=inp.plasma_sodium_mmol_per_l,
+        ))
+        for sweat_l in (inp.sweat_q10_l[1:], inp.sweat_q90_l[1:])
+    ]
+    return BottlePlan(
+        bottles=point[columns.bottles].astype(np.int64),
+        foods=point[columns.foods].astype(np.int64),
+        drunk_l=point[columns.drunk],
+        cumulative_water_l=water_l,
+        cumulative_sodium_mg=sodium_mg,
+        cumulative_carbohydrate_g=programme.carbohydrate @ point,
+        deficit_frac=(inp.sweat_q50_l[1:] - water_l) / inp.mass_kg,
+        plasma_low_mmol_per_l=np.minimum(*ends),
+        plasma_high_mmol_per_l=np.maximum(*ends),
+        penalty_u=float(programme.cost @ point),
+        binding=_binding(inp, programme, point),
+        violations=(),
+        is_relaxed=False,
+    )
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
-class BottlePlanInput:
+def plan_bottles(inp: BottlePlanInput) -> BottlePlan:
     """
-    One rider and stage with K segments between feeds.
+    Whole bottles and foods to hand up at each feed, and how much of them to drink before the next.
 
-    Arrays over instants have shape (K + 1,) and begin at the start with 0; segment k runs from instant k, where its
-    bottles are handed up, to instant k + 1, by when they are drunk.
+    Parameters
+    ----------
+    inp : BottlePlanInput
+        The rider, the stage and the offer.
+
+    Returns
+    -------
+    BottlePlan
+        The plan of least penalty within the hard limits. The least water of a cool stage gives way first
+        (``is_relaxed``); if even then nothing is allowed, the plan is to drink nothing and ``violations`` say why.
+
+    Raises
+    ------
+    UnphysicalInput
+        If times do not rise, sweat falls or its quantiles cross, or shapes differ.
+
+    Notes
+    -----
+    The same input gives the same plan: the search counts nodes, not seconds.
+
+    References
+    ----------
+    .. [1] Source key ``balance_pin``, section 11.
     """
-
-    times_h: FloatArray
-    sweat_q10_l: FloatArray
-    sweat_q50_l: FloatArray
-    sweat_q90_l: FloatArray
-    tbw_l: float
-    mass_kg: float
-    sodium_mmol_per_l: float
-    """Whole-body sweat sodium."""
-    drinks: tuple[DrinkOption, ...]
-    foods: tuple[FoodOption, ...] = ()
-    max_bottles_per_feed: NDArray[np.int64]
-    """Shape (K,): hands and cages at each feed; 2 or 3 at the start."""
-    target_water_l: float
-    target_sodium_mg: float
-    carbohydrate_target_g_per_h: float = 0.0
-    plasma_sodium_mmol_per_l: float = c.PLASMA_SODIUM_DEFAULT_MMOL_PER_L
-    potassium_mmol_per_l: float = c.SWEAT_POTASSIUM_DEFAULT_MMOL_PER_L
-    is_cool: bool = False
-    """Below 15 C: 3 % deficit is tolerated, and then is a limit."""
-    is_sodium_needed: bool = False
-    """True when plasma sodium falls without added sodium (R_min > 0); a shortfall then costs double."""
-    limits: PlanLimits = field(default_factory=PlanLimits)
-    weights: PlanWeights = field(default_factory=PlanWeights)
-
-
-@dataclass(frozen=True, eq=False, kw_only=True)
-class BottlePlan:
-    """A plan for K segments, B drinks and J foods; arrays over k hold the state at the end of segment k."""
-
-    bottles: NDArray[np.int64]
-    """Handed up at the start of each segment, shape (K, B)."""
-    foods: NDArray[np.int64]
-    """Units, shape (K, J)."""
-    drunk_l: NDArray[np.float64]
-    """Drink swallowed in each segment, shape (K, B)."""
-    cumulative_water_l: NDArray[np.float64]
-    cumulative_sodium_mg: NDArray[np.float64]
-    cumulative_carbohydrate_g: NDArray[np.float64]
-    deficit_frac: NDArray[np.float64]
-    """Median sweat minus water, over body mass."""
-    plasma_low_mmol_per_l: NDArray[np.float64]
-    """The lower of plasma sodium at q10 and at q90 sweat."""
-    plasma_high_mmol_per_l: NDArray[np.float64]
-    penalty_u: float
-    binding: tuple[str, ...]
-    """Codes of the hard limits that hold the plan back."""
-    violations: tuple[Violation, ...]
-    is_relaxed: bool
+    _check(inp)
+    programme = programme_of(inp, is_cool_minimum_held=inp.is_cool)
+    is_timing_free = not inp.limits.is_every_bottle_emptied
+    point, is_relaxed = solve(programme, is_timing_free=is_timing_free), False
+    if point is None and inp.is_cool:
+        programme, is_relaxed = programme_of(inp, is_cool_minimum_held=False), True
+        point = solve(programme, is_timing_free=is_timing_free)
+    if point is None:
+        is_relaxed, point = True, np.zeros(programme.columns.n_all)
+    plan = _read(inp, programme, point)
+    return replace(plan, violations=_violations(inp, plan), is_relaxed=is_relaxed)
