@@ -4,12 +4,21 @@ from collections.abc import Mapping
 from typing import Any
 
 import msgspec
-from msgspec import Raw, Struct
+from msgspec import Struct
 
 from brinebook.records import edited
 from brinebook.records.facts import Event
-from brinebook.records.wire import PulledEvent
-from brinebook.storage.repository import Device, Invite, KnownEvent, NewEvent, StoredDocument, Subscription
+from brinebook.storage.repository import (
+    Device,
+    Invite,
+    KnownEvent,
+    NewDocument,
+    NewEvent,
+    StoredDocument,
+    StoredEvent,
+    SubjectDigest,
+    Subscription,
+)
 
 Row = Mapping[str, Any]
 
@@ -24,6 +33,9 @@ TYPE_NAMES: dict[type[edited.Edited], str] = {
 }
 
 
+COURSE_POINTS_ON_PHONES = 300
+
+
 def _fields(record: Struct) -> dict[str, Any]:
     return {name: getattr(record, name) for name in record.__struct_fields__}
 
@@ -34,6 +46,25 @@ def edited_row(team_id: str, record: edited.Edited) -> dict[str, Any]:
         "team_id": team_id, "type": TYPE_NAMES[type(record)], "id": record.id, "version": record.version,
         "body": msgspec.json.encode(record),
     }
+
+
+def thinned(course: list[edited.CoursePoint]) -> list[edited.CoursePoint]:
+    """Keep at most some 300 points of a course, evenly by place in the list, ends included."""
+    n_steps = COURSE_POINTS_ON_PHONES - 1
+    if len(course) <= COURSE_POINTS_ON_PHONES:
+        return course
+    return [course[round(step * (len(course) - 1) / n_steps)] for step in range(n_steps + 1)]
+
+
+def edited_document(record: edited.Edited) -> NewDocument:
+    """Give the document by which an edited record reaches the phones; a long course travels thinned."""
+    name = TYPE_NAMES[type(record)]
+    subject_id = record.id if isinstance(record, edited.Member | edited.Rider | edited.RiderBody) else ""
+    travels = record
+    if isinstance(record, edited.Stage):
+        travels = msgspec.structs.replace(record, course=thinned(record.course))
+    body = msgspec.json.encode(travels)
+    return NewDocument(id=f"{name}:{record.id}", type=name, subject_id=subject_id, body=body)
 
 
 def device_row(device: Device) -> dict[str, Any]:
@@ -71,7 +102,8 @@ def event_row(team_id: str, seq: int, new: NewEvent) -> dict[str, Any]:
     event = new.event
     return {
         "team_id": team_id, "id": event.id, "seq": seq, "kind": event.kind, "subject_id": event.subject_id,
-        "by": event.by, "sha": new.sha, "received_at_ms": new.received_at_ms, "raw": new.raw,
+        "by": event.by, "disclosed_as": new.disclosed_as, "sha": new.sha, "received_at_ms": new.received_at_ms,
+        "raw": new.raw,
     }
 
 
@@ -87,12 +119,31 @@ def known_event(row: Row) -> KnownEvent:
     """Read what identifies an event."""
     return KnownEvent(
         id=row["id"], seq=row["seq"], sha=row["sha"], kind=row["kind"], subject_id=row["subject_id"], by=row["by"],
+        disclosed_as=row["disclosed_as"],
     )
 
 
-def pulled_event(row: Row) -> PulledEvent:
-    """Read an event as it travels."""
-    return PulledEvent(seq=row["seq"], event=Raw(row["raw"]))
+def stored_event(row: Row) -> StoredEvent:
+    """Read an event of the sequence."""
+    return StoredEvent(
+        seq=row["seq"], subject_id=row["subject_id"], disclosed_as=row["disclosed_as"], raw=row["raw"],
+    )
+
+
+def digest_row(team_id: str, digest: SubjectDigest) -> dict[str, Any]:
+    """Give the row of a digest; SQLite has no unsigned 64-bit integer, so it is kept as hexadecimal text."""
+    return {
+        "team_id": team_id, "subject_id": digest.subject_id, "disclosed_as": digest.disclosed_as,
+        "n_events": digest.n_events, "xor64_hex": f"{digest.xor64:016x}",
+    }
+
+
+def digest_record(row: Row) -> SubjectDigest:
+    """Read a digest."""
+    return SubjectDigest(
+        subject_id=row["subject_id"], disclosed_as=row["disclosed_as"], n_events=row["n_events"],
+        xor64=int(row["xor64_hex"], 16),
+    )
 
 
 def event_record(row: Row) -> Event:

@@ -9,7 +9,7 @@ from msgspec import Raw, Struct
 from brinebook.records.common import Role
 from brinebook.records.edited import Edited, Member, Team
 from brinebook.records.facts import Event
-from brinebook.records.wire import Document, PulledEvent
+from brinebook.records.wire import Document
 
 E = TypeVar("E", bound=Edited)
 
@@ -48,15 +48,39 @@ class KnownEvent(Struct, frozen=True, kw_only=True):
     kind: str
     subject_id: str
     by: str
+    disclosed_as: str
+
+
+class StoredEvent(Struct, frozen=True, kw_only=True):
+    """An event in the sequence with what decides who may see it."""
+
+    seq: int
+    subject_id: str
+    disclosed_as: str
+    raw: bytes
 
 
 class NewEvent(Struct, frozen=True, kw_only=True):
-    """A checked event on its way in: the raw bytes are what is kept and relayed."""
+    """
+    A checked event on its way in: the raw bytes are what is kept and relayed.
+
+    ``disclosed_as`` is the kind whose readers may see it: its own, or for a correction that of the fact it corrects.
+    """
 
     event: Event
     raw: bytes
     sha: str
+    disclosed_as: str
     received_at_ms: int
+
+
+class SubjectDigest(Struct, frozen=True, kw_only=True):
+    """Count of, and XOR over, the ids of all events of one subject and kind."""
+
+    subject_id: str
+    disclosed_as: str
+    n_events: int
+    xor64: int
 
 
 class Device(Struct, frozen=True, kw_only=True):
@@ -104,6 +128,12 @@ class People(Protocol):
 
     def team_ids(self) -> list[str]:
         """List all teams."""
+
+    def uncomputed_team_ids(self) -> list[str]:
+        """List teams whose derived records may be behind their facts or edits, as after a crash."""
+
+    def mark_computed(self, team_id: str, seq: int) -> None:
+        """Note up to which fact the derived records were computed."""
 
     def add_team(self, team: Team) -> None:
         """Keep a new team and give it its counters."""
@@ -163,11 +193,14 @@ class Facts(Protocol):
     def n_quarantined(self, team_id: str) -> int:
         """Count what stands aside."""
 
-    def events_after(self, team_id: str, seq: int, limit: int) -> list[PulledEvent]:
+    def events_after(self, team_id: str, seq: int, limit: int) -> list[StoredEvent]:
         """Read the next events of the team's sequence, raw, unfiltered."""
 
-    def event_keys(self, team_id: str) -> list[KnownEvent]:
-        """List id, kind, subject and author of all events of the team, in sequence."""
+    def events_by_id(self, team_id: str, ids: Sequence[str]) -> dict[str, Event]:
+        """Read the events of this team that have one of the ids."""
+
+    def digests(self, team_id: str) -> list[SubjectDigest]:
+        """Read count and XOR per subject and kind, kept up to date in the transaction that adds events."""
 
     def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:
         """Read all events about one subject (a rider's id), unfolded, in sequence."""
@@ -186,7 +219,7 @@ class Records(Protocol):
         """List the team's edited records of one type, in order of id."""
 
     def put_edited(self, team_id: str, record: Edited) -> None:
-        """Keep ``record`` as it is, version included; callers check versions in the same transaction."""
+        """Keep ``record`` and its document, version included; callers check versions in the same transaction."""
 
     def document(self, team_id: str, id_: str) -> StoredDocument | None:
         """Read a document's current head; None when there is none or only a tombstone."""

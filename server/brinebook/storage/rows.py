@@ -21,6 +21,7 @@ class TeamRow(SQLModel, table=True):
     team_id: str = Field(primary_key=True)
     event_seq: int = 0
     document_seq: int = 0
+    computed_seq: int = 0
 
 
 class EditedRow(SQLModel, table=True):
@@ -77,9 +78,21 @@ class EventRow(SQLModel, table=True):
     kind: str
     subject_id: str
     by: str
+    disclosed_as: str
     sha: str
     received_at_ms: int
     raw: bytes = Field(sa_type=LargeBinary)
+
+
+class DigestRow(SQLModel, table=True):
+    """Count and XOR over the ids of the events of one subject and kind."""
+
+    __tablename__ = "event_digest"
+    team_id: str = Field(primary_key=True)
+    subject_id: str = Field(primary_key=True)
+    disclosed_as: str = Field(primary_key=True)
+    n_events: int
+    xor64_hex: str
 
 
 class QuarantineRow(SQLModel, table=True):

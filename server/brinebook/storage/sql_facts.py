@@ -1,20 +1,26 @@
 """Events in SQL: a gap-free sequence from a counter row in the same transaction."""
 
+import hashlib
 from collections.abc import Sequence
 
-from sqlalchemy import RowMapping, Select, func, select
+import msgspec
+from sqlalchemy import Connection, RowMapping, Select, func, select
 from sqlalchemy.dialects.sqlite import insert
 
 from brinebook.records.facts import Event
-from brinebook.records.wire import PulledEvent
 from brinebook.storage import mapping
 from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound
-from brinebook.storage.repository import KnownEvent, NewEvent
+from brinebook.storage.repository import KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
 
-TEAM, EVENT, QUARANTINE = (table(name) for name in ("team_counter", "event", "quarantine"))
-KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by)
+TEAM, EVENT, DIGEST, QUARANTINE = (table(name) for name in ("team_counter", "event", "event_digest", "quarantine"))
+KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by, EVENT.c.disclosed_as)
+
+
+def id_digest(id_: str) -> int:
+    """Give the first 64 bits of the sha256 of an event's id."""
+    return int.from_bytes(hashlib.sha256(id_.encode()).digest()[:8], "big")
 
 
 class SqlFacts:
@@ -48,6 +54,7 @@ class SqlFacts:
             first = last - len(events) + 1
             rows = [mapping.event_row(team_id, first + place, new) for place, new in enumerate(events)]
             connection.execute(EVENT.insert(), rows)
+            self._raise_digests(connection, team_id, events)
         return {row["id"]: row["seq"] for row in rows}
 
     def quarantine(self, team_id: str, events: Sequence[NewEvent], reason: str) -> None:
@@ -63,15 +70,35 @@ class SqlFacts:
             wanted = select(func.count()).select_from(QUARANTINE).where(QUARANTINE.c.team_id == team_id)
             return connection.scalar(wanted) or 0
 
-    def events_after(self, team_id: str, seq: int, limit: int) -> list[PulledEvent]:
+    def events_after(self, team_id: str, seq: int, limit: int) -> list[StoredEvent]:
         """Read the next events of the team's sequence, raw, unfiltered."""
-        wanted = select(EVENT.c.seq, EVENT.c.raw).where(EVENT.c.team_id == team_id, EVENT.c.seq > seq)
-        return [mapping.pulled_event(dict(row)) for row in self._rows(wanted.order_by(EVENT.c.seq).limit(limit))]
+        wanted = select(EVENT.c.seq, EVENT.c.subject_id, EVENT.c.disclosed_as, EVENT.c.raw)
+        wanted = wanted.where(EVENT.c.team_id == team_id, EVENT.c.seq > seq).order_by(EVENT.c.seq).limit(limit)
+        return [mapping.stored_event(dict(row)) for row in self._rows(wanted)]
 
-    def event_keys(self, team_id: str) -> list[KnownEvent]:
-        """List what identifies all events of the team, in sequence."""
-        rows = self._rows(select(*KEYS).where(EVENT.c.team_id == team_id).order_by(EVENT.c.seq))
-        return [mapping.known_event(dict(row)) for row in rows]
+    def events_by_id(self, team_id: str, ids: Sequence[str]) -> dict[str, Event]:
+        """Read the events of this team that have one of the ids."""
+        rows = self._rows(select(EVENT.c.id, EVENT.c.raw).where(EVENT.c.team_id == team_id, EVENT.c.id.in_(list(ids))))
+        return {row["id"]: mapping.event_record(dict(row)) for row in rows}
+
+    def digests(self, team_id: str) -> list[SubjectDigest]:
+        """Read count and XOR per subject and kind."""
+        rows = self._rows(select(DIGEST).where(DIGEST.c.team_id == team_id))
+        return [mapping.digest_record(dict(row)) for row in rows]
+
+    def _raise_digests(self, connection: Connection, team_id: str, events: Sequence[NewEvent]) -> None:
+        known = {(digest.subject_id, digest.disclosed_as): digest for digest in self.digests(team_id)}
+        for new in events:
+            key = (new.event.subject_id, new.disclosed_as)
+            old = known.get(key) or SubjectDigest(subject_id=key[0], disclosed_as=key[1], n_events=0, xor64=0)
+            xor64 = old.xor64 ^ id_digest(new.event.id)
+            known[key] = msgspec.structs.replace(old, n_events=old.n_events + 1, xor64=xor64)
+        touched = {(new.event.subject_id, new.disclosed_as) for new in events}
+        statement = insert(DIGEST)
+        changed = {name: statement.excluded[name] for name in ("n_events", "xor64_hex")}
+        rows = [mapping.digest_row(team_id, known[key]) for key in sorted(touched)]
+        keys = ["team_id", "subject_id", "disclosed_as"]
+        connection.execute(statement.on_conflict_do_update(keys, set_=changed), rows)
 
     def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:
         """Read all events about one subject, in sequence."""

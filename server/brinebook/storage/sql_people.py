@@ -21,10 +21,20 @@ class SqlPeople(SqlRecords):
         with self.database.reading() as connection:
             return list(connection.scalars(select(TEAM.c.team_id).order_by(TEAM.c.team_id)))
 
+    def uncomputed_team_ids(self) -> list[str]:
+        """List teams whose derived records may be behind their facts, as after a crash."""
+        with self.database.reading() as connection:
+            return list(connection.scalars(select(TEAM.c.team_id).where(TEAM.c.computed_seq != TEAM.c.event_seq)))
+
+    def mark_computed(self, team_id: str, seq: int) -> None:
+        """Note up to which fact the derived records were computed."""
+        with self.database.writing() as connection:
+            connection.execute(TEAM.update().where(TEAM.c.team_id == team_id).values(computed_seq=seq))
+
     def add_team(self, team: Team) -> None:
         """Keep a new team and give it its counters."""
         with self.database.writing() as connection:
-            connection.execute(TEAM.insert().values(team_id=team.id, event_seq=0, document_seq=0))
+            connection.execute(TEAM.insert().values(team_id=team.id, event_seq=0, document_seq=0, computed_seq=0))
             self.put_edited(team.id, team)
 
     def team(self, team_id: str) -> Team:

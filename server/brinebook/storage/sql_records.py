@@ -16,6 +16,7 @@ from brinebook.storage.rows import table
 
 TEAM, EDITED, DOCUMENT = (table(name) for name in ("team_counter", "edited", "document"))
 TOMBSTONE_SHA = ""
+NOTHING_COMPUTED = -1
 Row = dict[str, str | bytes | int | None]
 
 
@@ -39,11 +40,13 @@ class SqlRecords:
         return [msgspec.json.decode(body, type=type_) for body in bodies]
 
     def put_edited(self, team_id: str, record: Edited) -> None:
-        """Keep ``record`` as it is."""
+        """Keep ``record`` and its document."""
         row = mapping.edited_row(team_id, record)
         kept = insert(EDITED).values(row).on_conflict_do_update(["team_id", "type", "id"], set_=row)
         with self.database.writing() as connection:
             connection.execute(kept)
+            self.put_documents(team_id, [mapping.edited_document(record)])
+            connection.execute(TEAM.update().where(TEAM.c.team_id == team_id).values(computed_seq=NOTHING_COMPUTED))
 
     def document(self, team_id: str, id_: str) -> StoredDocument | None:
         """Read a document's current head; None when there is none or only a tombstone."""

@@ -34,7 +34,7 @@ def upgrade() -> None:
 
 def _people() -> None:
     op.create_table("store", *_key("name"), *_text("value"))
-    op.create_table("team_counter", *_key("team_id"), *_whole("event_seq", "document_seq"))
+    op.create_table("team_counter", *_key("team_id"), *_whole("event_seq", "document_seq", "computed_seq"))
     op.create_table(
         "device", *_key("team_id", "id"), *_text("member_id", "name", "token_sha", "device_key_sha"),
         *_whole("expires_at_ms"), sa.Column("is_revoked", sa.Boolean(), nullable=False),
@@ -55,10 +55,14 @@ def _people() -> None:
 
 def _facts() -> None:
     op.create_table(
-        "event", *_key("team_id", "id"), *_whole("seq"), *_text("kind", "subject_id", "by", "sha"),
-        *_whole("received_at_ms"), _bytes("raw"), sa.UniqueConstraint("team_id", "seq", name="event_seq_once"),
+        "event", *_key("team_id", "id"), *_whole("seq"),
+        *_text("kind", "subject_id", "by", "disclosed_as", "sha"), *_whole("received_at_ms"), _bytes("raw"),
+        sa.UniqueConstraint("team_id", "seq", name="event_seq_once"),
     )
     op.create_index("event_by_subject", "event", ["team_id", "subject_id", "seq"])
+    op.create_table(
+        "event_digest", *_key("team_id", "subject_id", "disclosed_as"), *_whole("n_events"), *_text("xor64_hex"),
+    )
     op.create_table(
         "quarantine", sa.Column("n", sa.Integer(), primary_key=True, nullable=False),
         *_text("team_id", "id", "sha", "reason"), *_whole("received_at_ms"), _bytes("raw"),

@@ -1,0 +1,116 @@
+"""Command line: ``serve``, ``migrate``, ``invite``, ``sources``."""
+
+import argparse
+import logging
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import uvicorn
+
+from brinebook import clock
+from brinebook.access import invites
+from brinebook.access.roles import ALL_ROLES
+from brinebook.app import make_app, make_services, server_key
+from brinebook.engine.sources import all_sources
+from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
+from brinebook.records.edited import Team
+from brinebook.settings import Settings, with_environment
+from brinebook.storage.repository import Repository
+from brinebook.storage.sql import open_repository
+
+GRACE_S = 3
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="brinebook", description=__doc__)
+    commands = parser.add_subparsers(dest="command", required=True)
+    serve = commands.add_parser("serve", help="serve the API and the built app")
+    serve.add_argument("--port", type=int, default=8000)
+    serve.add_argument("--host", default="127.0.0.1")
+    serve.add_argument("--dist", type=Path, default=None, help="folder of the built app")
+    migrate = commands.add_parser("migrate", help="bring the database to the newest form")
+    invite = commands.add_parser("invite", help="print a one-use link; makes the team when there is none")
+    invite.add_argument("--role", choices=sorted(ALL_ROLES), default="admin")
+    invite.add_argument("--name", required=True)
+    invite.add_argument("--rider-id", default=None)
+    invite.add_argument("--team-id", default=None, help="needed when there is more than one team")
+    invite.add_argument("--team-name", default="Team")
+    invite.add_argument("--race-name", default="Race")
+    invite.add_argument("--time-zone", default="Europe/Paris")
+    invite.add_argument("--origin", default="http://localhost:8000", help="address of the server in the link")
+    commands.add_parser("sources", help="print the bibliography of the engine")
+    for command in (serve, migrate, invite):
+        command.add_argument("--data", type=Path, required=True, help="folder of the database and the keys")
+    return parser
+
+
+def _serve(arguments: argparse.Namespace) -> int:
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    given = Settings(data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port)
+    settings = with_environment(given, os.environ)
+    repository = open_repository(settings.data)
+    sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
+    key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
+    app = make_app(make_services(settings, repository, sender, key))
+    try:
+        uvicorn.run(
+            app, host=settings.host, port=settings.port, log_level="warning", access_log=False,
+            timeout_graceful_shutdown=GRACE_S, proxy_headers=True, server_header=False,
+        )
+    finally:
+        repository.close()
+    return 0
+
+
+def _migrate(arguments: argparse.Namespace) -> int:
+    open_repository(arguments.data).close()
+    return 0
+
+
+def _team_id(repository: Repository, arguments: argparse.Namespace) -> str:
+    known = repository.team_ids()
+    if arguments.team_id in known:
+        return str(arguments.team_id)
+    if arguments.team_id is None and known:
+        return known[0]
+    made = Team(
+        id=arguments.team_id or clock.new_id(), version=1, name=arguments.team_name, race_name=arguments.race_name,
+        time_zone=arguments.time_zone,
+    )
+    repository.add_team(made)
+    return made.id
+
+
+def _invite(arguments: argparse.Namespace) -> int:
+    repository = open_repository(arguments.data)
+    try:
+        wanted = invites.Wanted(name=arguments.name, role=arguments.role, rider_id=arguments.rider_id)
+        made = invites.invite(repository, _team_id(repository, arguments), wanted)
+    finally:
+        repository.close()
+    print(f"{arguments.origin.rstrip('/')}/#/join/{made.secret}")
+    print(f"code to type: {made.code}   valid for 24 hours, for one device")
+    return 0
+
+
+def _sources(_: argparse.Namespace) -> int:
+    for key, source in sorted(all_sources().items()):
+        print(f"{key}\n    {source.citation}\n    doi: {source.doi or '-'}   used for: {source.used_for}")
+    return 0
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources,
+}
+
+
+def main(given: Sequence[str] | None = None) -> int:
+    """Run one command."""
+    arguments = _parser().parse_args(given)
+    return COMMANDS[arguments.command](arguments)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

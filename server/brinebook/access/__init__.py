@@ -1,0 +1,1 @@
+"""Who may see and write what; invitations and devices. No SQL."""

@@ -1,0 +1,62 @@
+"""Devices: one bearer token each, hashed at rest; it slides while the device is in use."""
+
+import msgspec
+from msgspec import Struct
+
+from brinebook import clock
+from brinebook.access import tokens
+from brinebook.access.errors import DeviceRevoked, NotSignedIn
+from brinebook.records.common import Role
+from brinebook.records.edited import Member
+from brinebook.storage.errors import NotFound
+from brinebook.storage.repository import Device, Invite, Repository
+
+DAY_MS = 24 * 3_600_000
+RIDER_DAYS = 180
+STAFF_DAYS = 35
+
+
+class SignedIn(Struct, frozen=True, kw_only=True):
+    """A person on a device. ``token`` is there only right after joining."""
+
+    device: Device
+    member: Member
+    token: str = ""
+
+    @property
+    def team_id(self) -> str:
+        """Name the team, which only the token decides."""
+        return self.device.team_id
+
+
+def life_ms(role: Role) -> int:
+    """Tell how long a token lives without being used."""
+    return (RIDER_DAYS if role == "rider" else STAFF_DAYS) * DAY_MS
+
+
+def new_device(found: Invite, member: Member, *, token: str, name: str, now_ms: int) -> Device:
+    """Make the device of a claimed invitation; claiming again gives the same one."""
+    return Device(
+        id=found.device_id or f"device-{clock.new_id()}", team_id=found.team_id, member_id=member.id, name=name,
+        token_sha=tokens.sha(token), device_key_sha="", expires_at_ms=now_ms + life_ms(member.role),
+    )
+
+
+def signed_in(repository: Repository, token: str) -> SignedIn:
+    """Find who holds the token; refresh its life once a day."""
+    now_ms = clock.now_ms()
+    with repository.snapshot():
+        device = repository.device_by_token(tokens.sha(token))
+        if device is None or device.expires_at_ms <= now_ms:
+            raise NotSignedIn
+        try:
+            member = repository.member(device.team_id, device.member_id)
+        except NotFound as problem:
+            raise NotSignedIn from problem
+    if device.is_revoked:
+        raise DeviceRevoked
+    expires_at_ms = now_ms + life_ms(member.role)
+    if expires_at_ms - device.expires_at_ms > DAY_MS:
+        device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)
+        repository.put_device(device)
+    return SignedIn(device=device, member=member)

@@ -1,0 +1,128 @@
+"""
+The one table of who may see and write what.
+
+A record type has one answer. ``own`` is the person it is about; ``roles`` are those who may see it of anybody in
+the team. What the table does not name is for nobody but its own subject and, among facts, the doctor.
+"""
+
+import hashlib
+from dataclasses import dataclass
+
+from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, NOBODY, PLANNERS, STAFF
+from brinebook.records.common import Role
+from brinebook.records.edited import Member
+
+TABLE_VERSION = "1"
+TEAM_WIDE = ""
+
+
+@dataclass(frozen=True)
+class Readers:
+    """Whether the subject sees it, and which roles see it of others."""
+
+    own: bool
+    roles: frozenset[Role]
+
+
+@dataclass(frozen=True)
+class Writers:
+    """Whether the subject may state it, and which roles may state it of others."""
+
+    own: bool
+    roles: frozenset[Role]
+
+
+DOCUMENT_READERS: dict[str, Readers] = {
+    "team": Readers(own=True, roles=ALL_ROLES),
+    "drink": Readers(own=True, roles=ALL_ROLES),
+    "food": Readers(own=True, roles=ALL_ROLES),
+    "stage": Readers(own=True, roles=ALL_ROLES),
+    "member": Readers(own=True, roles=NOBODY),
+    "rider": Readers(own=True, roles=STAFF),
+    "stage_plan": Readers(own=True, roles=STAFF),
+    "stage_forecast": Readers(own=True, roles=BODY_READERS | {"coach"}),
+    "settlement_summary": Readers(own=True, roles=BODY_READERS | {"coach"}),
+    "rider_body": Readers(own=True, roles=BODY_READERS),
+    "profile": Readers(own=True, roles=BODY_READERS),
+    "settlement": Readers(own=True, roles=BODY_READERS),
+    "evening_drink": Readers(own=True, roles=BODY_READERS),
+    "forecast_audit": Readers(own=False, roles=BODY_READERS),
+}
+
+_BOTTLES = Readers(own=True, roles=STAFF)
+_BODY = Readers(own=True, roles=BODY_READERS)
+FACT_READERS: dict[str, Readers] = {
+    "drank": _BOTTLES,
+    "handed_up": _BOTTLES,
+    "came_back": _BOTTLES,
+    "poured": _BOTTLES,
+    "lost": _BOTTLES,
+    "ate": _BOTTLES,
+    "mix_check": Readers(own=True, roles=ALL_ROLES),
+    "weighed": _BODY,
+    "morning_check": _BODY,
+    "sweat_sample": _BODY,
+    "weighed_ride": _BODY,
+    "note": _BODY,
+    "agreed": _BODY,
+    "reopened": _BODY,
+    "symptom": Readers(own=True, roles=DOCTOR),
+}
+UNKNOWN_FACT_READERS = Readers(own=True, roles=DOCTOR)
+"""A kind from a newer version may be medical, so it is treated as if it were."""
+
+_HANDS = frozenset[Role]({"soigneur", "car"})
+_HAND_UP = Writers(own=True, roles=BODY_READERS | _HANDS)
+_LABORATORY = Writers(own=True, roles=BODY_READERS)
+FACT_WRITERS: dict[str, Writers] = {
+    "drank": _HAND_UP,
+    "handed_up": _HAND_UP,
+    "came_back": _HAND_UP,
+    "poured": _HAND_UP,
+    "lost": _HAND_UP,
+    "ate": _HAND_UP,
+    "mix_check": _HAND_UP,
+    "weighed": Writers(own=True, roles=BODY_READERS | {"soigneur"}),
+    "morning_check": Writers(own=True, roles=BODY_READERS | {"soigneur"}),
+    "sweat_sample": _LABORATORY,
+    "weighed_ride": _LABORATORY,
+    "note": Writers(own=True, roles=STAFF),
+    "agreed": Writers(own=False, roles=PLANNERS),
+    "reopened": Writers(own=False, roles=PLANNERS),
+    "contested": Writers(own=True, roles=NOBODY),
+    "symptom": Writers(own=True, roles=DOCTOR),
+}
+UNKNOWN_FACT_WRITERS = Writers(own=True, roles=STAFF)
+TEAM_WIDE_KINDS = frozenset({"mix_check", "note"})
+"""Facts that may be about the team instead of a rider; ``subject_id`` is then the team's id."""
+
+
+def is_own(member: Member, subject_id: str) -> bool:
+    """Tell whether a record with this subject is about the person."""
+    return subject_id in {member.id, member.rider_id}
+
+
+def may_read_document(member: Member, type_: str, subject_id: str) -> bool:
+    """Tell whether the person may see a document."""
+    readers = DOCUMENT_READERS.get(type_)
+    if readers is None:
+        return False
+    return member.role in readers.roles or (readers.own and is_own(member, subject_id))
+
+
+def may_read_fact(member: Member, kind: str, subject_id: str) -> bool:
+    """Tell whether the person may see a fact."""
+    readers = FACT_READERS.get(kind, UNKNOWN_FACT_READERS)
+    return member.role in readers.roles or (readers.own and is_own(member, subject_id))
+
+
+def may_write_fact(member: Member, kind: str, subject_id: str) -> bool:
+    """Tell whether the person may state a fact about the subject."""
+    writers = FACT_WRITERS.get(kind, UNKNOWN_FACT_WRITERS)
+    return member.role in writers.roles or (writers.own and subject_id == member.rider_id)
+
+
+def scope_hash(member: Member) -> str:
+    """Name what the person may see; when it changes, what a phone holds is no longer what it may hold."""
+    key = "|".join((TABLE_VERSION, member.role, member.id, member.rider_id or ""))
+    return hashlib.sha256(key.encode()).hexdigest()[:12]

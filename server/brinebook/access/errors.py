@@ -1,0 +1,46 @@
+"""What can go wrong with access."""
+
+from dataclasses import dataclass
+
+
+class AccessError(Exception):
+    """Base of all access errors."""
+
+
+@dataclass(eq=False)
+class NotSignedIn(AccessError):
+    """No token, an unknown token, or one that has run out."""
+
+
+@dataclass(eq=False)
+class DeviceRevoked(AccessError):
+    """The device was revoked: it must forget what it pulled."""
+
+
+@dataclass(eq=False)
+class NotYours(AccessError):
+    """The record exists or not, but not for this person."""
+
+    kind: str
+    id: str
+
+
+@dataclass(eq=False)
+class InviteUnusable(AccessError):
+    """The invitation is unknown, used or out of date; which of them is not told."""
+
+
+@dataclass(eq=False)
+class InviteImpossible(AccessError):
+    """Nobody can be invited like this: ``field`` is wrong, ``limit`` says what it must be."""
+
+    field: str
+    value: str
+    limit: str
+
+
+@dataclass(eq=False)
+class TooManyAttempts(AccessError):
+    """Too many wrong invitations in a short time."""
+
+    after_s: int

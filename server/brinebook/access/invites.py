@@ -1,0 +1,93 @@
+"""Invitations: single use, 24 hours, claimed inside the installed app; a lost reply is forgiven for 30 minutes."""
+
+import msgspec
+from msgspec import Struct
+
+from brinebook import clock
+from brinebook.access import devices, tokens
+from brinebook.access.errors import InviteImpossible, InviteUnusable
+from brinebook.records.common import Id, Name, Role
+from brinebook.records.edited import Member, Rider
+from brinebook.storage.errors import NotFound
+from brinebook.storage.repository import Invite, Repository
+
+LIFE_MS = 24 * 3_600_000
+FORGIVEN_MS = 30 * 60_000
+SECRET_BYTES = 16
+
+
+class Invited(Struct, frozen=True, kw_only=True):
+    """A new invitation with its secret, shown once."""
+
+    secret: str
+    code: str
+    expires_at_ms: int
+    member_id: str
+
+
+class Wanted(Struct, frozen=True, kw_only=True):
+    """Whom to invite: a new person, or with ``member_id`` a new device of a known one."""
+
+    name: Name = "?"
+    role: Role = "rider"
+    rider_id: Id | None = None
+    member_id: Id | None = None
+
+
+def _member(repository: Repository, team_id: str, wanted: Wanted) -> Member:
+    if wanted.member_id is not None:
+        return repository.member(team_id, wanted.member_id)
+    if wanted.role != "rider":
+        return Member(id=clock.new_id(), version=1, name=wanted.name, role=wanted.role)
+    for known in repository.members(team_id):
+        if known.rider_id is not None and known.rider_id == wanted.rider_id:
+            return known
+    rider = repository.edited(team_id, Rider, wanted.rider_id) if wanted.rider_id else None
+    if rider is None:
+        raise InviteImpossible("rider_id", wanted.rider_id or "", "the id of a rider of this team")
+    return Member(id=clock.new_id(), version=1, name=rider.name, role="rider", rider_id=rider.id)
+
+
+def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
+    """Make an invitation."""
+    secret, code = clock.secret(SECRET_BYTES), tokens.code()
+    expires_at_ms = clock.now_ms() + LIFE_MS
+    with repository.transaction():
+        member = _member(repository, team_id, wanted)
+        repository.put_member(team_id, member)
+        made = Invite(
+            id=clock.new_id(), team_id=team_id, member_id=member.id, secret_sha=tokens.sha(secret),
+            code_sha=tokens.sha(code), expires_at_ms=expires_at_ms,
+        )
+        repository.put_invite(made)
+    return Invited(secret=secret, code=code, expires_at_ms=expires_at_ms, member_id=member.id)
+
+
+def _is_usable(found: Invite, key_sha: str, now_ms: int) -> bool:
+    if found.claimed_at_ms is None:
+        return now_ms < found.expires_at_ms
+    return found.claimed_key_sha == key_sha and now_ms < found.claimed_at_ms + FORGIVEN_MS
+
+
+def claim(
+    repository: Repository, *, secret_or_code: str, device_name: str, device_key: str, server_key: bytes,
+) -> devices.SignedIn:
+    """Use an invitation once; the same device may repeat it while a lost reply is forgiven."""
+    now_ms = clock.now_ms()
+    key_sha = tokens.sha(device_key)
+    with repository.transaction():
+        found = repository.invite_by_hash(tokens.sha(secret_or_code))
+        if found is None or not _is_usable(found, key_sha, now_ms):
+            raise InviteUnusable
+        token = tokens.device_token(server_key, found.id, device_key)
+        try:
+            member = repository.member(found.team_id, found.member_id)
+        except NotFound as problem:
+            raise InviteUnusable from problem
+        device = devices.new_device(found, member, token=token, name=device_name, now_ms=now_ms)
+        repository.put_device(device)
+        claimed = msgspec.structs.replace(
+            found, claimed_at_ms=found.claimed_at_ms or now_ms, claimed_key_sha=key_sha, device_id=device.id,
+        )
+        repository.put_invite(claimed)
+    return devices.SignedIn(token=token, device=device, member=member)

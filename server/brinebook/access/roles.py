@@ -1,0 +1,14 @@
+"""Roles and the groups that share an answer."""
+
+from brinebook.records.common import Role
+
+ALL_ROLES: frozenset[Role] = frozenset(
+    {"rider", "soigneur", "car", "physiologist", "coach", "doctor", "admin"},
+)
+STAFF: frozenset[Role] = ALL_ROLES - {"rider"}
+PLANNERS: frozenset[Role] = frozenset({"physiologist", "admin"})
+"""May edit records, publish plans, settle and invite."""
+BODY_READERS: frozenset[Role] = frozenset({"physiologist", "doctor", "admin"})
+"""May see kilograms, sweat and sodium of others."""
+DOCTOR: frozenset[Role] = frozenset({"doctor"})
+NOBODY: frozenset[Role] = frozenset()

@@ -1,0 +1,1 @@
+"""Doorways: decode, authorise, call one use case, return its record."""

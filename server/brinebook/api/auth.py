@@ -1,0 +1,38 @@
+"""Who is asking: a bearer token, checked on each request. What is not said to be open is closed."""
+
+from typing import Any
+
+from anyio import to_thread
+from litestar.connection import ASGIConnection
+from litestar.middleware import AbstractAuthenticationMiddleware, AuthenticationResult
+
+from brinebook.access.devices import SignedIn, signed_in
+from brinebook.access.errors import NotSignedIn, NotYours
+from brinebook.access.roles import PLANNERS
+from brinebook.api.services import Services
+
+BEARER = "Bearer "
+
+
+class BearerMiddleware(AbstractAuthenticationMiddleware):
+    """Puts the signed-in person into ``request.user``."""
+
+    async def authenticate_request(
+        self, connection: ASGIConnection[Any, Any, Any, Any],
+    ) -> AuthenticationResult:
+        """Find the person by token, in a worker thread: it reads the database."""
+        header = connection.headers.get("authorization", "")
+        if not header.startswith(BEARER):
+            raise NotSignedIn
+        services: Services = connection.app.state.services
+        token = header.removeprefix(BEARER).strip()
+        who = await to_thread.run_sync(signed_in, services.repository, token)
+        return AuthenticationResult(user=who, auth=None)
+
+
+def must_plan(who: SignedIn) -> None:
+    """Let pass only those who edit records and plans."""
+    if who.member.role not in PLANNERS:
+        raise NotYours("role", who.member.role)
+
+

@@ -1,0 +1,109 @@
+"""The one table from error to answer (RFC 9457). HTTP numbers live here alone."""
+
+import logging
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from litestar import Request, Response
+from litestar.exceptions import HTTPException
+from msgspec import Raw, Struct
+
+from brinebook.access import errors as access
+from brinebook.engine import errors as engine
+from brinebook.files import errors as files
+from brinebook.jobs.recompute_queue import describe
+from brinebook.push import errors as push
+from brinebook.storage import errors as storage
+from brinebook.sync import errors as sync
+
+_log = logging.getLogger("brinebook.api")
+
+
+class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """The body of every refusal."""
+
+    type: str
+    title: str
+    status: int
+    code: str
+    detail: str = ""
+    field: str = ""
+    value: str = ""
+    limit: str = ""
+    after_s: int | None = None
+    current: Raw | None = None
+
+
+@dataclass(frozen=True)
+class Row:
+    """How one class of error is answered."""
+
+    status: int
+    code: str
+    title: str
+
+
+INTERNAL = Row(500, "internal", "Something went wrong here; nothing was lost.")
+TABLE: dict[type[BaseException], Row] = {
+    storage.StorageError: Row(503, "unavailable", "The store did not answer; try again."),
+    storage.StorageUnavailable: Row(503, "unavailable", "The store did not answer; try again."),
+    storage.NotFound: Row(404, "not_found", "There is no such record."),
+    storage.StaleWrite: Row(409, "stale_edit", "Somebody else edited this record first."),
+    sync.SyncError: Row(400, "bad_request", "This request cannot be read."),
+    sync.BadRecord: Row(400, "bad_record", "A field is not what it must be."),
+    sync.UnsupportedProtocol: Row(400, "unsupported_protocol", "This app speaks another protocol."),
+    sync.TooManyEvents: Row(413, "too_many_events", "Too many facts at once; send them in halves."),
+    access.AccessError: Row(403, "not_yours", "This is not for you to see or do."),
+    access.NotSignedIn: Row(401, "not_signed_in", "Join again with an invitation; nothing on this phone is lost."),
+    access.DeviceRevoked: Row(403, "revoked", "This device was signed out."),
+    access.NotYours: Row(403, "not_yours", "This is not for you to see or do."),
+    access.InviteUnusable: Row(410, "invite_unusable", "This invitation was used, is too old, or was mistyped."),
+    access.InviteImpossible: Row(400, "bad_record", "Nobody can be invited like this."),
+    access.TooManyAttempts: Row(429, "too_many_attempts", "Too many wrong codes; wait a little."),
+    engine.EngineError: Row(422, "not_computable", "This cannot be computed."),
+    engine.UnphysicalInput: Row(422, "unphysical", "A figure cannot be true."),
+    engine.NoSolution: Row(422, "no_solution", "There is no solution."),
+    files.FileProblem: Row(422, "bad_file", "This file cannot be read."),
+    push.PushError: Row(400, "bad_endpoint", "This is no address for wake-ups."),
+    push.EndpointRefused: Row(400, "bad_endpoint", "This is no address for wake-ups."),
+}
+_BY_STATUS = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
+
+
+def row_for(problem: BaseException) -> Row:
+    """Find the row of the nearest class in the table."""
+    return next((TABLE[kind] for kind in type(problem).__mro__ if kind in TABLE), INTERNAL)
+
+
+def _text(problem: BaseException, name: str) -> str:
+    value = getattr(problem, name, "")
+    return "" if value is None else str(value)
+
+
+def problem_record(problem: BaseException) -> Problem:
+    """Describe an error for machines and, in one sentence, for people."""
+    if isinstance(problem, HTTPException):
+        code = _BY_STATUS.get(problem.status_code, "bad_request")
+        return Problem(type=f"urn:brinebook:{code}", title=problem.detail, status=problem.status_code, code=code)
+    row = row_for(problem)
+    current = getattr(problem, "current", None)
+    return Problem(
+        type=f"urn:brinebook:{row.code}", title=row.title, status=row.status, code=row.code,
+        field=_text(problem, "field") or _text(problem, "name"), value=_text(problem, "value"),
+        limit=_text(problem, "limit"), after_s=getattr(problem, "after_s", None),
+        current=None if current is None else Raw(current),
+    )
+
+
+def answer_problem(request: Request[Any, Any, Any], problem: Exception) -> Response[bytes]:
+    """Answer any error; the unexpected is logged without its message, which may carry health values."""
+    record = problem_record(problem)
+    if record.code == INTERNAL.code:
+        _log.error("%s %s failed: %s", request.method, request.url.path, describe(problem))
+    headers = {} if record.after_s is None else {"Retry-After": str(record.after_s)}
+    return Response(
+        msgspec.json.encode(record), status_code=record.status, media_type="application/problem+json", headers=headers,
+    )
+
+

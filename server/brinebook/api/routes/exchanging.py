@@ -1,0 +1,57 @@
+"""The exchange, the live head, health."""
+
+from collections.abc import AsyncIterator
+from typing import Any
+
+from anyio import to_thread
+from litestar import MediaType, Request, Response, get, post
+from litestar.response import ServerSentEvent, ServerSentEventMessage
+from msgspec import Struct
+
+from brinebook import __version__
+from brinebook.access.devices import SignedIn
+from brinebook.api.answers import answer
+from brinebook.api.services import Services
+from brinebook.records.wire import ExchangeRequest
+from brinebook.sync.decode import decoded
+from brinebook.sync.exchange import exchange
+
+WAIT_LIMIT_S = 300.0
+
+
+class Health(Struct, frozen=True, kw_only=True):
+    """Whether the server answers, and whether it has computed all it was told."""
+
+    status: str
+    version: str
+    is_computed: bool
+
+
+@post("/api/exchange", status_code=200, sync_to_thread=True)
+def exchange_route(request: Request[SignedIn, Any, Any], body: bytes, services: Services) -> Response[bytes]:
+    """Run one exchange."""
+    wanted = decoded(body, ExchangeRequest)
+    return answer(exchange(services.repository, request.user, wanted, on_changed=services.changed))
+
+
+@get("/api/live", media_type=MediaType.TEXT)
+async def live(request: Request[SignedIn, Any, Any], services: Services) -> ServerSentEvent:
+    """Stream the head of the team's sequence."""
+    team_id = request.user.team_id
+    first = await to_thread.run_sync(services.repository.head, team_id)
+
+    async def messages() -> AsyncIterator[ServerSentEventMessage]:
+        async for head in services.live.heads(team_id, first):
+            if head is None:
+                yield ServerSentEventMessage(comment="alive")
+            else:
+                yield ServerSentEventMessage(event="head", data=f'{{"head":{head}}}')
+
+    return ServerSentEvent(messages())
+
+
+@get("/api/health", sync_to_thread=True)
+def health(services: Services, wait: str = "") -> Response[bytes]:
+    """Tell that the server answers; with ``wait=recompute`` only once all is computed."""
+    is_computed = services.recompute.wait_until_idle(WAIT_LIMIT_S if wait == "recompute" else 0.0)
+    return answer(Health(status="ok", version=__version__, is_computed=is_computed))

@@ -1,0 +1,112 @@
+"""Joining, invitations, and what a device may ask about itself."""
+
+from typing import Any
+
+from litestar import Request, Response, get, post
+from msgspec import Struct
+
+from brinebook import clock
+from brinebook.access import invites, tokens
+from brinebook.access.devices import SignedIn
+from brinebook.access.errors import InviteUnusable
+from brinebook.api.answers import answer
+from brinebook.api.auth import must_plan
+from brinebook.api.services import Services
+from brinebook.records.common import Name
+from brinebook.records.edited import Member, Rider, Team
+from brinebook.sync.decode import decoded
+
+
+class Joining(Struct, frozen=True, kw_only=True):
+    """An invitation's secret, or its code as typed."""
+
+    secret: str = ""
+    code: str = ""
+    device_name: Name = "phone"
+    device_key: str = ""
+
+
+class Joined(Struct, frozen=True, kw_only=True):
+    """Who this device now is."""
+
+    token: str
+    member: Member
+    team: Team
+    rider: Rider | None
+    device_id: str
+
+
+class Me(Struct, frozen=True, kw_only=True):
+    """Who this device is."""
+
+    member: Member
+    team: Team
+    rider: Rider | None
+    device_id: str
+    push_public_key: str
+
+
+class InviteLink(Struct, frozen=True, kw_only=True):
+    """An invitation, shown once."""
+
+    link: str
+    code: str
+    expires_at_ms: int
+    member_id: str
+
+
+def _rider(services: Services, who: SignedIn) -> Rider | None:
+    rider_id = who.member.rider_id
+    return None if rider_id is None else services.repository.edited(who.team_id, Rider, rider_id)
+
+
+@post("/api/join", status_code=200, sync_to_thread=True)
+def join(body: bytes, services: Services) -> Response[bytes]:
+    """Turn an invitation into a device token."""
+    wanted = decoded(body, Joining)
+    services.attempts.check()
+    try:
+        who = invites.claim(
+            services.repository, secret_or_code=wanted.secret or tokens.typed_code(wanted.code),
+            device_name=wanted.device_name, device_key=wanted.device_key or clock.secret(),
+            server_key=services.server_key,
+        )
+    except InviteUnusable:
+        services.attempts.failed()
+        raise
+    team = services.repository.team(who.team_id)
+    return answer(
+        Joined(token=who.token, member=who.member, team=team, rider=_rider(services, who), device_id=who.device.id),
+    )
+
+
+@get("/api/me", sync_to_thread=True)
+def me(request: Request[SignedIn, Any, Any], services: Services) -> Response[bytes]:
+    """Tell a device who it is."""
+    who = request.user
+    team = services.repository.team(who.team_id)
+    return answer(
+        Me(
+            member=who.member, team=team, rider=_rider(services, who), device_id=who.device.id,
+            push_public_key=services.sender.public_key,
+        ),
+    )
+
+
+@post("/api/invites", status_code=200, sync_to_thread=True)
+def make_invite(request: Request[SignedIn, Any, Any], body: bytes, services: Services) -> Response[bytes]:
+    """Invite a person."""
+    must_plan(request.user)
+    made = invites.invite(services.repository, request.user.team_id, decoded(body, invites.Wanted))
+    origin = services.settings.origin or str(request.base_url).rstrip("/")
+    link = f"{origin}/#/join/{made.secret}"
+    return answer(
+        InviteLink(link=link, code=made.code, expires_at_ms=made.expires_at_ms, member_id=made.member_id),
+    )
+
+
+@get("/api/invites", sync_to_thread=True)
+def list_members(request: Request[SignedIn, Any, Any], services: Services) -> Response[bytes]:
+    """List the people who can be invited again."""
+    must_plan(request.user)
+    return answer(services.repository.members(request.user.team_id))

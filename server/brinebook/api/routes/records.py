@@ -1,0 +1,67 @@
+"""Edited records: one PUT per type, each with the version it was edited from."""
+
+from typing import Any, TypeVar
+
+from litestar import Request, Response, put
+
+from brinebook.access.devices import SignedIn
+from brinebook.api.answers import answer
+from brinebook.api.auth import must_plan
+from brinebook.api.services import Services
+from brinebook.planning.recompute import Changed
+from brinebook.records.edited import Drink, Edited, Food, Rider, RiderBody, Stage
+from brinebook.storage.mapping import TYPE_NAMES
+from brinebook.sync.decode import decoded
+from brinebook.sync.edit import edit
+
+E = TypeVar("E", bound=Edited)
+SignedInRequest = Request[SignedIn, Any, Any]
+
+
+def changed_by(record: Edited) -> Changed:
+    """Say what an edit changed."""
+    is_rider = isinstance(record, Rider | RiderBody)
+    return Changed(
+        subject_ids=frozenset({record.id} if is_rider else ()),
+        kinds=frozenset(),
+        stage_ids=frozenset({record.id} if isinstance(record, Stage) else ()),
+        edited_types=frozenset({TYPE_NAMES[type(record)]}),
+    )
+
+
+def keep(services: Services, who: SignedIn, id_: str, record: E) -> E:
+    """Keep an edit by somebody who may, and tell what it changed."""
+    must_plan(who)
+    stored = edit(services.repository, who.team_id, id_, record)
+    services.changed(who.team_id, changed_by(stored))
+    return stored
+
+
+@put("/api/riders/{record_id:str}", sync_to_thread=True)
+def put_rider(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+    """Keep a rider."""
+    return answer(keep(services, request.user, record_id, decoded(body, Rider)))
+
+
+@put("/api/rider-bodies/{record_id:str}", sync_to_thread=True)
+def put_rider_body(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+    """Keep a rider's body facts."""
+    return answer(keep(services, request.user, record_id, decoded(body, RiderBody)))
+
+
+@put("/api/drinks/{record_id:str}", sync_to_thread=True)
+def put_drink(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+    """Keep a drink."""
+    return answer(keep(services, request.user, record_id, decoded(body, Drink)))
+
+
+@put("/api/foods/{record_id:str}", sync_to_thread=True)
+def put_food(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+    """Keep a food."""
+    return answer(keep(services, request.user, record_id, decoded(body, Food)))
+
+
+@put("/api/stages/{record_id:str}", sync_to_thread=True)
+def put_stage(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+    """Keep a stage."""
+    return answer(keep(services, request.user, record_id, decoded(body, Stage)))

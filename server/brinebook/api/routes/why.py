@@ -1,0 +1,45 @@
+"""Why this number: inputs with their provenance, by document."""
+
+from typing import Any
+
+import msgspec
+from litestar import Request, Response, get
+from msgspec import Struct
+
+from brinebook.access.devices import SignedIn
+from brinebook.access.disclosure import may_read_document
+from brinebook.api.answers import answer
+from brinebook.api.services import Services
+from brinebook.records.derived import Basis, Flag, Reason
+from brinebook.storage.errors import NotFound
+
+
+class Why(Struct, frozen=True, kw_only=True):
+    """What a document was computed from, and why its figures are what they are."""
+
+    document_id: str = ""
+    basis: Basis | None = None
+    reasons: list[Reason] = []
+    changed: list[Reason] = []
+    flags: list[Flag] = []
+
+
+@get("/api/why/{document_id:str}", sync_to_thread=True)
+def why(
+    request: Request[SignedIn, Any, Any], document_id: str, services: Services, quantity: str | None = None,
+) -> Response[bytes]:
+    """Open a figure. A document somebody may not see is as absent as one that is not there."""
+    found = services.repository.document(request.user.team_id, document_id)
+    if found is None or not may_read_document(request.user.member, found.type, found.subject_id):
+        raise NotFound("document", document_id)
+    told = msgspec.structs.replace(msgspec.json.decode(found.body or b"{}", type=Why), document_id=document_id)
+    return answer(told if quantity is None else _about(told, quantity))
+
+
+def _about(told: Why, quantity: str) -> Why:
+    return msgspec.structs.replace(
+        told,
+        reasons=[reason for reason in told.reasons if reason.quantity == quantity],
+        changed=[reason for reason in told.changed if reason.quantity == quantity],
+        flags=[flag for flag in told.flags if flag.quantity == quantity],
+    )

@@ -1,0 +1,31 @@
+"""What the doorways share: one object, made by the composition root, handed to each handler."""
+
+from dataclasses import dataclass, field
+
+from brinebook.access.attempts import Attempts
+from brinebook.api.live import LiveHub
+from brinebook.jobs.recompute_queue import RecomputeQueue
+from brinebook.jobs.wakeups import WakeUps
+from brinebook.planning.recompute import Changed
+from brinebook.push.sender import PushSender
+from brinebook.settings import Settings
+from brinebook.storage.repository import Repository
+
+
+@dataclass(frozen=True)
+class Services:
+    """The running parts of the server."""
+
+    settings: Settings
+    repository: Repository
+    recompute: RecomputeQueue
+    wakeups: WakeUps
+    sender: PushSender
+    live: LiveHub
+    server_key: bytes
+    attempts: Attempts = field(default_factory=Attempts)
+
+    def changed(self, team_id: str, changed: Changed) -> None:
+        """Tell the queue and the open screens, after a commit."""
+        self.recompute.add(team_id, changed)
+        self.live.tell(team_id, self.repository.head(team_id))

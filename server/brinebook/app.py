@@ -1,0 +1,102 @@
+"""The composition root: the only file that knows every floor."""
+
+import hashlib
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from litestar import Litestar, Router
+from litestar.config.compression import CompressionConfig
+from litestar.datastructures import State
+from litestar.di import Provide
+
+from brinebook.api import static
+from brinebook.api.auth import BearerMiddleware
+from brinebook.api.headers import add_headers
+from brinebook.api.live import LiveHub
+from brinebook.api.problems import answer_problem
+from brinebook.api.routes import exchanging, joining, records, stages, waking, why
+from brinebook.api.services import Services
+from brinebook.jobs.recompute_queue import RecomputeQueue
+from brinebook.jobs.wakeups import WakeUps
+from brinebook.planning.recompute import Changed, recompute
+from brinebook.push.sender import PushSender
+from brinebook.records.edited import Rider, Stage
+from brinebook.records.facts import BODY_BY_KIND
+from brinebook.settings import Settings
+from brinebook.storage.mapping import TYPE_NAMES
+from brinebook.storage.repository import Repository
+
+MAX_BODY_BYTES = 8_000_000
+MIN_GZIP_BYTES = 1000
+SIGNED_IN = [
+    joining.me, joining.make_invite, joining.list_members, exchanging.exchange_route, exchanging.live,
+    records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
+    stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, why.why, waking.subscribe,
+    waking.unsubscribe,
+]
+OPEN = [joining.join, exchanging.health, static.app_file]
+
+
+def everything(repository: Repository, team_id: str) -> Changed:
+    """Name everything as changed: what a start after a crash computes."""
+    return Changed(
+        subject_ids=frozenset(rider.id for rider in repository.all_edited(team_id, Rider)),
+        kinds=frozenset(BODY_BY_KIND),
+        stage_ids=frozenset(stage.id for stage in repository.all_edited(team_id, Stage)),
+        edited_types=frozenset(TYPE_NAMES.values()),
+    )
+
+
+def make_services(settings: Settings, repository: Repository, sender: PushSender, server_key: bytes) -> Services:
+    """Put the parts together."""
+    live = LiveHub()
+
+    def work(team_id: str, changed: Changed) -> None:
+        head = repository.head(team_id)
+        try:
+            recompute(repository, team_id, changed)
+        finally:
+            live.tell(team_id, head)
+        repository.mark_computed(team_id, head)
+
+    return Services(
+        settings=settings, repository=repository, recompute=RecomputeQueue(work),
+        wakeups=WakeUps(repository, sender), sender=sender, live=live, server_key=server_key,
+    )
+
+
+def make_app(services: Services) -> Litestar:
+    """Make the application; its threads live as long as it does."""
+
+    @asynccontextmanager
+    async def lifespan(_: Litestar) -> AsyncIterator[None]:
+        services.recompute.start()
+        services.wakeups.start()
+        for team_id in services.repository.uncomputed_team_ids():
+            services.recompute.add(team_id, everything(services.repository, team_id))
+        try:
+            yield
+        finally:
+            services.recompute.close()
+            services.wakeups.close()
+
+    def provide_services() -> Services:
+        return services
+
+    return Litestar(
+        route_handlers=[Router(path="/", route_handlers=SIGNED_IN, middleware=[BearerMiddleware]), *OPEN],
+        dependencies={"services": Provide(provide_services, sync_to_thread=False)},
+        state=State({"services": services}),
+        lifespan=[lifespan],
+        exception_handlers={Exception: answer_problem},
+        before_send=[add_headers],
+        compression_config=CompressionConfig(backend="gzip", minimum_size=MIN_GZIP_BYTES, exclude=["^/api/live$"]),
+        request_max_body_size=MAX_BODY_BYTES,
+        openapi_config=None,
+        debug=False,
+    )
+
+
+def server_key(private_pem: bytes) -> bytes:
+    """Derive the key of device tokens from the one secret of the data folder."""
+    return hashlib.sha256(b"brinebook device tokens\n" + private_pem).digest()

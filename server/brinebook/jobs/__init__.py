@@ -1,0 +1,1 @@
+"""The in-process queue that recomputes after a commit, and sends wake-ups."""

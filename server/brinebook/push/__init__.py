@@ -1,0 +1,1 @@
+"""Wake-ups: constant sentences, no name, value or count."""

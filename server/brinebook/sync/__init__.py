@@ -1,0 +1,1 @@
+"""The exchange: verdicts after commit, scope, cursor, digest. No HTTP."""

@@ -1,0 +1,43 @@
+"""Records edited by people: each carries the version it was edited from; a stale edit comes back with the newer one."""
+
+import msgspec
+
+from brinebook.records.edited import Rider, RiderBody, Stage
+from brinebook.storage.errors import NotFound, StaleWrite
+from brinebook.storage.mapping import TYPE_NAMES, thinned
+from brinebook.storage.repository import E, Repository
+from brinebook.sync.errors import BadRecord
+
+
+def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
+    """Keep an edit as the next version. The same edit sent twice is one edit."""
+    if record.id != id_:
+        raise BadRecord("id", record.id, "the id in the address")
+    with repository.transaction():
+        if isinstance(record, RiderBody) and repository.edited(team_id, Rider, id_) is None:
+            raise NotFound("rider", id_)
+        current = repository.edited(team_id, type(record), id_)
+        found = 0 if current is None else current.version
+        stored = _with_full_course(msgspec.structs.replace(record, version=record.version + 1), current)
+        if current is not None and stored == current:
+            return current
+        if record.version != found:
+            kind = TYPE_NAMES[type(record)]
+            raise StaleWrite(kind, id_, record.version, found, msgspec.json.encode(current))
+        repository.put_edited(team_id, stored)
+    return stored
+
+
+def _with_full_course(record: E, current: E | None) -> E:
+    # Phones hold a thinned course; an edit that brings it back unchanged must not replace the full one.
+    if isinstance(record, Stage) and isinstance(current, Stage) and record.course == thinned(current.course):
+        return msgspec.structs.replace(record, course=current.course)
+    return record
+
+
+def stage(repository: Repository, team_id: str, id_: str) -> Stage:
+    """Read a stage, or raise ``NotFound``."""
+    found = repository.edited(team_id, Stage, id_)
+    if found is None:
+        raise NotFound("stage", id_)
+    return found

@@ -1,0 +1,37 @@
+"""One request: outbox up; verdicts, facts and documents down. Accepts (commits), tells what changed, answers."""
+
+from collections.abc import Callable
+
+from brinebook import clock
+from brinebook.access.devices import SignedIn
+from brinebook.planning.recompute import Changed
+from brinebook.records.wire import ExchangeReply, ExchangeRequest
+from brinebook.storage.repository import Repository
+from brinebook.sync import cursor as cursors
+from brinebook.sync.errors import TooManyEvents, UnsupportedProtocol
+from brinebook.sync.pull import page
+from brinebook.sync.push import push
+
+PROTOCOL = 1
+MAX_EVENTS = 200
+OnChanged = Callable[[str, Changed], None]
+
+
+def exchange(
+    repository: Repository, who: SignedIn, request: ExchangeRequest, *, on_changed: OnChanged,
+) -> ExchangeReply:
+    """Run one exchange. Facts are durable before anything is computed from them."""
+    if request.protocol < 1:
+        raise UnsupportedProtocol(request.protocol, PROTOCOL)
+    if len(request.events) > MAX_EVENTS:
+        raise TooManyEvents(len(request.events), MAX_EVENTS)
+    now_ms = clock.now_ms()
+    verdicts, changed = push(repository, who, [bytes(raw) for raw in request.events], now_ms=now_ms)
+    if changed.subject_ids:
+        on_changed(who.team_id, changed)
+    found = page(repository, who, cursors.read(request.cursor), limit=request.limit)
+    return ExchangeReply(
+        protocol=PROTOCOL, epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head, verdicts=verdicts,
+        events=found.events, documents=found.documents, cursor=cursors.encoded(found.cursor), more=found.more,
+        reset=found.reset, digest=found.digest,
+    )

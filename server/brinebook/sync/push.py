@@ -1,0 +1,101 @@
+"""Facts in: one transaction per batch and team, verdicts after the commit, every id exactly once."""
+
+from collections.abc import Sequence
+
+from brinebook.access.devices import SignedIn
+from brinebook.planning.recompute import Changed
+from brinebook.records.edited import Rider
+from brinebook.records.wire import Verdict
+from brinebook.storage.repository import NewEvent, Repository
+from brinebook.sync import merge
+
+NOTHING = Changed(
+    subject_ids=frozenset(), kinds=frozenset(), stage_ids=frozenset(), edited_types=frozenset(),
+)
+
+
+def read_batch(raws: Sequence[bytes], *, now_ms: int) -> tuple[dict[str, NewEvent], list[NewEvent], list[Verdict]]:
+    """Decode a batch into new events by id, second bodies under a repeated id, and refusals."""
+    fresh: dict[str, NewEvent] = {}
+    seconds: list[NewEvent] = []
+    refused: list[Verdict] = []
+    for raw in raws:
+        outcome = merge.read(raw, received_at_ms=now_ms)
+        if isinstance(outcome, Verdict):
+            refused.append(outcome)
+        elif outcome.event.id not in fresh:
+            fresh[outcome.event.id] = outcome
+        elif fresh[outcome.event.id].sha != outcome.sha:
+            seconds.append(outcome)
+    return fresh, seconds, refused
+
+
+def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) -> merge.Context:
+    named = {name for new in fresh.values() for name in merge.refs(new.event)}
+    known = repository.known_events(who.team_id, [*fresh, *named])
+    return merge.Context(
+        member=who.member,
+        team_id=who.team_id,
+        rider_ids=frozenset(rider.id for rider in repository.all_edited(who.team_id, Rider)),
+        known=known,
+        facts=repository.events_by_id(who.team_id, sorted(named)) if named else {},
+        disclosed_as={id_: found.disclosed_as for id_, found in known.items()},
+    )
+
+
+def _depth(new: NewEvent) -> int:
+    """Order facts before their corrections, and those before corrections of corrections."""
+    if not merge.is_correction(new.event):
+        return 0
+    return 2 if new.event.kind == "void" else 1
+
+
+def _judged(fresh: dict[str, NewEvent], context: merge.Context) -> tuple[list[NewEvent], list[NewEvent], list[Verdict]]:
+    kept: list[NewEvent] = []
+    conflicting: list[NewEvent] = []
+    verdicts: list[Verdict] = []
+    for new in sorted(fresh.values(), key=_depth):
+        known = context.known.get(new.event.id)
+        outcome = merge.judge(new, context) if known is None else merge.repetition(known, new)
+        if isinstance(outcome, NewEvent):
+            kept.append(outcome)
+            context.facts[new.event.id] = new.event
+            context.disclosed_as[new.event.id] = outcome.disclosed_as
+            continue
+        verdicts.append(outcome)
+        if outcome.status == "conflict":
+            conflicting.append(new)
+    order = {id_: place for place, id_ in enumerate(fresh)}
+    return sorted(kept, key=lambda new: order[new.event.id]), conflicting, verdicts
+
+
+def push(
+    repository: Repository, who: SignedIn, raws: Sequence[bytes], *, now_ms: int,
+) -> tuple[list[Verdict], Changed]:
+    """Keep what is new and sound; return the verdicts and what the batch changed."""
+    fresh, seconds, refused = read_batch(raws, now_ms=now_ms)
+    if not fresh:
+        return refused, NOTHING
+    with repository.transaction():
+        context = _context(repository, who, fresh)
+        kept, conflicting, verdicts = _judged(fresh, context)
+        seqs = repository.add_events(who.team_id, kept)
+        repository.quarantine(who.team_id, conflicting + seconds, "conflict")
+    accepted = [Verdict(id=id_, status="ok", seq=seq) for id_, seq in seqs.items()]
+    return refused + verdicts + accepted, _changed(kept)
+
+
+def _changed(kept: list[NewEvent]) -> Changed:
+    return Changed(
+        subject_ids=frozenset(new.event.subject_id for new in kept),
+        kinds=frozenset(kind for new in kept for kind in (new.event.kind, new.disclosed_as)),
+        stage_ids=frozenset(new.event.stage_id for new in kept if new.event.stage_id is not None),
+        edited_types=frozenset(),
+    )
+
+
+def quarantine(repository: Repository, team_id: str, raws: Sequence[bytes], *, now_ms: int) -> None:
+    """Keep the last entries of a revoked device for review, so that nothing real is lost."""
+    fresh, seconds, _ = read_batch(raws, now_ms=now_ms)
+    repository.quarantine(team_id, [*fresh.values(), *seconds], "revoked")
+
