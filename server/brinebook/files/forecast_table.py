@@ -1,10 +1,10 @@
 """Forecasts from a pasted or uploaded CSV table, one row per hour and point."""
 
 import csv
-import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
@@ -17,11 +17,13 @@ LIMIT_CHARACTERS = 2_000_000
 LIMIT_ROWS = 5_000
 LIMIT_STEP_H = 3.0
 LIMIT_DEW_ABOVE_AIR_C = 0.2
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 MS_PER_H = 3_600_000
 WITH_OFFSET = "ISO 8601 with offset"
 WIND_UNITS = {"m/s": 1.0, "ms": 1.0, "mps": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kt": 1852 / 3600, "kn": 1852 / 3600}
 NEEDED = ("time", "temp_c", "wind_ms", "cloud_pct")
 FIRST_LINE = 2
+SHOWN_CHARACTERS = 80
 
 
 @dataclass(frozen=True)
@@ -87,22 +89,31 @@ def _zone(time_zone: str | None) -> ZoneInfo | None:
 def _lines(text: str) -> Iterable[_Line]:
     if len(text) > LIMIT_CHARACTERS:
         raise FileProblem("file", f"{len(text)} characters", f"at most {LIMIT_CHARACTERS} characters")
-    body = text.lstrip("\ufeff").strip()
-    heading = body.split("\n", 1)[0]
-    delimiter = max(";\t,", key=heading.count)
-    reader = csv.reader(io.StringIO(body), delimiter=delimiter)
+    lines = text.lstrip("\ufeff").splitlines()
+    first = next((i for i, line in enumerate(lines) if line.strip()), len(lines))
+    delimiter = max(";\t,", key="".join(lines[first : first + 1]).count)
+    reader = _cells(lines[first:], delimiter)
     columns = [column.strip().lower() for column in next(reader, [])]
     for column in NEEDED:
         if column not in columns:
             raise FileProblem(column, "missing", "a column of this name")
     if not {"rh_pct", "dewpoint_c"} & set(columns):
         raise FileProblem("rh_pct", "missing", "a column rh_pct or dewpoint_c")
-    for number, cells in enumerate(reader, start=FIRST_LINE):
-        if number - FIRST_LINE >= LIMIT_ROWS:
+    for number, cells in enumerate(reader, start=first + FIRST_LINE):
+        if number - first - FIRST_LINE >= LIMIT_ROWS:
             raise FileProblem("rows", f"more than {LIMIT_ROWS}", f"at most {LIMIT_ROWS} rows")
         if any(cell.strip() for cell in cells):
             named = {column: cell.strip() for column, cell in zip(columns, cells, strict=False)}
             yield _Line(number, named, has_decimal_comma=delimiter != ",")
+
+
+def _cells(lines: list[str], delimiter: str) -> Iterator[list[str]]:
+    # A quoted cell never runs over lines here, so each line is parsed alone and keeps its number.
+    for line in lines:
+        try:
+            yield next(csv.reader([line], delimiter=delimiter), [])
+        except csv.Error as error:
+            raise FileProblem("row", line[:SHOWN_CHARACTERS], "cells separated by one character") from error
 
 
 def _row(line: _Line, zone: ZoneInfo | None, finish_km: float | None) -> ForecastRow:
@@ -126,13 +137,13 @@ def _at_ms(line: _Line, zone: ZoneInfo | None) -> int:
     text = line.cells.get("time", "")
     try:
         at = datetime.fromisoformat(text)
-    except ValueError as error:
+        if at.tzinfo is None and zone is not None:
+            at = at.replace(tzinfo=zone)
+        if at.tzinfo is not None:
+            return round((at - EPOCH) / timedelta(milliseconds=1))
+    except (ValueError, OverflowError) as error:
         raise line.problem("time", text or "missing", WITH_OFFSET) from error
-    if at.tzinfo is None:
-        if zone is None:
-            raise line.problem("time", text, WITH_OFFSET)
-        at = at.replace(tzinfo=zone)
-    return round(at.astimezone(UTC).timestamp() * 1000)
+    raise line.problem("time", text, WITH_OFFSET)
 
 
 def _km(line: _Line, point: str, finish_km: float | None) -> float:
@@ -163,13 +174,13 @@ def _wind_m_per_s(line: _Line) -> float:
     unit = line.cells.get("wind_unit", "") or "m/s"
     factor = WIND_UNITS.get(unit.lower())
     if factor is None:
-        raise line.problem("wind_unit", unit, " or ".join(("m/s", "km/h", "kt")))
+        raise line.problem("wind_unit", unit, "m/s, km/h or kt")
     limit = 35.0 / factor
     return min(line.number_needed("wind_ms", 0.0, round(limit, 1)) * factor, 35.0)
 
 
 def _check_steps(rows: list[ForecastRow]) -> None:
-    for before, after in zip(rows, rows[1:], strict=False):
+    for before, after in pairwise(rows):
         if (before.point, before.km) != (after.point, after.km):
             continue
         step_h = (after.at_ms - before.at_ms) / MS_PER_H

@@ -1,6 +1,7 @@
 """Courses from GPX 1.1: the track, else the route, thinned to what the 50 m grid can use."""
 
 import math
+import re
 
 import gpxpy
 import msgspec
@@ -35,7 +36,7 @@ def read_gpx(data: bytes) -> list[CoursePoint]:
     neither length nor climbing. Raises ``FileProblem`` with field, value and limit.
     """
     if len(data) > LIMIT_BYTES:
-        raise FileProblem("file", f"{len(data) / 1e6:.1f} MB", f"at most {LIMIT_BYTES / 1e6:.0f} MB")
+        raise FileProblem("file", f"{len(data)} bytes", f"at most {LIMIT_BYTES} bytes")
     points = _points(_parsed(data))
     if len(points) < N_POINTS_NEEDED:
         raise FileProblem("trkpt", f"{len(points)} points", f"at least {N_POINTS_NEEDED} points in a track or route")
@@ -46,20 +47,39 @@ def read_gpx(data: bytes) -> list[CoursePoint]:
     if not 0.0 < along_m[-1] <= LIMIT_KM * 1000.0:
         raise FileProblem("distance_km", f"{along_m[-1] / 1000.0:.3f}", f"above 0, at most {LIMIT_KM:.0f}")
     kept = _thinned(along_m)
-    rows = [
-        (round(along_m[i] / 1000.0, 4), round(height_m[i], 1), round(north_deg[i], 6), round(east_deg[i], 6))
-        for i in kept
+    # A file has no more digits than these worth keeping, and every phone receives them.
+    columns = [
+        np.round(values[kept], digits).tolist()
+        for values, digits in ((along_m / 1000.0, 4), (height_m, 1), (north_deg, 6), (east_deg, 6))
     ]
-    return msgspec.convert(rows, list[CoursePoint])
+    return msgspec.convert(list(zip(*columns, strict=True)), list[CoursePoint])
 
 
 def _parsed(data: bytes) -> GPX:
     try:
-        return gpxpy.parse(data.decode("utf-8-sig"))
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise FileProblem("file", f"byte {error.start}", "text in UTF-8") from error
+    try:
+        return gpxpy.parse(text)
     except (GPXException, ValueError, AttributeError, TypeError) as error:
-        raise FileProblem("file", str(error)[:SHOWN_CHARACTERS] or type(error).__name__, WELL_FORMED) from error
+        raise _named_problem(str(error), text) from error
+
+
+def _named_problem(message: str, text: str) -> FileProblem:
+    """Name the field that the parser stumbled on; attributes reach it without their name."""
+    not_a_number = re.search(r"Invalid value for <(\w+)>\.\.\. (.*?) \(", message)
+    if not_a_number is not None:
+        field, value = not_a_number.groups()
+        if field not in LIMITS:
+            written = re.search(rf"\b(lat|lon)=['\"]{re.escape(value)}['\"]", text)
+            field = written[1] if written else field
+        low, high = LIMITS.get(field, (-np.inf, np.inf))
+        return FileProblem(field, value[:SHOWN_CHARACTERS], f"a number from {low:g} to {high:g}")
+    absent = re.match(r"(lat|lon)\w+ is mandatory", message)
+    if absent is not None:
+        return FileProblem(absent[1], "missing", "a number at every point")
+    return FileProblem("file", message[:SHOWN_CHARACTERS], WELL_FORMED)
 
 
 def _points(gpx: GPX) -> list[Point]:
