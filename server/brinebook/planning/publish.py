@@ -172,7 +172,8 @@ def _along(segments: SegmentTable, quantiles_l: FloatArray) -> list[ProfilePoint
     return [start, *(
         ProfilePoint(
             float(segments.end_km[index]), float(segments.elevation_m[index]), float(segments.elapsed_h[index]),
-            *(float(value) for value in quantiles_l[:, index]), float(segments.air_temperature_c[index]),
+            float(quantiles_l[0, index]), float(quantiles_l[1, index]), float(quantiles_l[2, index]),
+            float(segments.air_temperature_c[index]),
         )
         for index in places
     )]

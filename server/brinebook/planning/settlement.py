@@ -96,10 +96,15 @@ def _warmest_c(what: Seen) -> float:
 
 
 def settlement_of(race: Race, rider_id: str, place: int) -> Settlement | None:
-    """Settle one rider's stage as far as the facts go."""
-    what = seen(race, rider_id, place)
-    if what is None:
-        return None
+    """Settle one rider's stage as far as the facts go; kept, since evening and plan ask for it again."""
+    if (rider_id, place) not in race.settlements:
+        what = seen(race, rider_id, place)
+        race.settlements[rider_id, place] = None if what is None else _settlement(what)
+    return race.settlements[rider_id, place]
+
+
+def _settlement(what: Seen) -> Settlement:
+    race, rider_id, place = what.race, what.rider_id, what.place
     stage, low_middle_high = race.books.stages[place], what.quantiles_l
     loss, bottles, masses = what.loss, what.bottles, what.masses
     sodium = race.standing(rider_id, place).sodium.estimate

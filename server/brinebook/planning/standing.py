@@ -21,6 +21,7 @@ from brinebook.planning.history import Learnt, Observation, learn, offset_log, r
 from brinebook.planning.intake import bottles_of, drunk
 from brinebook.planning.sodium import SodiumKnown, sodium_known
 from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
+from brinebook.records.derived import Settlement
 from brinebook.records.edited import RiderBody
 from brinebook.records.facts import SweatSample, WeighedRide
 
@@ -59,6 +60,7 @@ class Race:
 
     def __init__(self, books: Books) -> None:
         self.books = books
+        self.settlements: dict[tuple[str, int], Settlement | None] = {}
         self._observations: dict[str, tuple[Observation, ...]] = {}
         self._standings: dict[tuple[str, int], Standing] = {}
         self._offsets: dict[int, float] = {}
@@ -106,6 +108,20 @@ class Race:
             drunk=(agreed.body.drunk_l, drunk(bottles).proposed_sd_l), food_kg=eaten_kg(books, bottles, masses),
             model_l=self.model_l(rider_id, place),
         )
+
+    def last_settled(self, rider_id: str, place: int) -> int | None:
+        """Return the rider's last settled stage before a place."""
+        stages = self.books.stages
+        settled = (
+            index for index in self.books.race_days
+            if index < place and agreement_of(self.books, rider_id, stages[index].id) is not None
+        )
+        return max(settled, default=None)
+
+    def before(self, rider_id: str, place: int) -> Standing:
+        """Return what was known before the rider's last settled stage, to show what that stage changed."""
+        last = self.last_settled(rider_id, place)
+        return self.standing(rider_id, place if last is None else last)
 
     def observations(self, rider_id: str) -> tuple[Observation, ...]:
         """Return all a rider's believable weighed losses, rides and settled stages."""

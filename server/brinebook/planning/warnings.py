@@ -45,7 +45,7 @@ def _weigh_again(change_frac: float | None, loss: Loss | None) -> list[Flag]:
 
 
 def _suspect_log(loss: Loss | None, *, is_rejected: bool) -> list[Flag]:
-    """Doubt the log first: a loss no model explains is more often a bottle nobody noted than a rider who changed overnight."""
+    """Doubt the log first: a loss no model explains is more often an unnoted bottle than a rider changed overnight."""
     if not is_rejected or loss is None:
         return []
     return [Flag(code="suspect_log", severity="caution", quantity="sweat_loss_l", value=loss.sweat_l)]
