@@ -86,6 +86,9 @@ def invite_link(api: Api, key: str) -> str:
     else:
         staff = next(card for card in STAFF if card.key == key)
         wanted = {"role": staff.role, "name": staff.name}
+        known = [member for member in api.call("GET", "/api/invites") if member["name"] == staff.name]
+        if known:
+            wanted["member_id"] = known[0]["id"]
     link: str = api.call("POST", "/api/invites", json=wanted)["link"]
     return link
 
@@ -96,8 +99,9 @@ def seed(base_url: str, admin_token: str) -> dict[str, str]:
     me = api.call("GET", "/api/me")
     device = Device(base_url, {**me, "token": admin_token}, seed="seed")
     device.exchange()
-    _put_squad(api, device.documents)
+    # The race first: while there is no rider there is nothing to forecast, so the files go in fast.
     _put_race(api, device.documents)
+    _put_squad(api, device.documents)
     _log_sweat_day(device)
     api.call("GET", "/api/health?wait=recompute")
     links = {"rider": invite_link(api, RIDERS[0].id)}

@@ -19,15 +19,16 @@ from seed_demo.squad import RIDERS, RiderCard
 from seed_demo.weather import weather_hours
 
 TEAM_OFFSET_LOG = 0.12
-RIDER_LOG_SD = 0.15
-DAY_LOG_SD = 0.13
-POWER_LOG_SD = 0.05
+RIDER_LOG_SD = 0.20
+DAY_LOG_SD = 0.12
+POWER_LOG_SD = 0.04
 SCALE_SD_KG = 0.10
 EFFICIENCY_MEAN_FRAC, EFFICIENCY_SD_FRAC = 0.22, 0.008
 FOREARM_LOG_MEAN, FOREARM_LOG_SD = 3.70, 0.40
 FOREARM_DAY_LOG_SD, FOREARM_ARM_LOG_SD = 0.10, 0.06
 WHOLE_BODY_INTERCEPT, WHOLE_BODY_SLOPE, WHOLE_BODY_SD_MMOL_PER_L = 11.05, 0.57, 5.0
 SODIUM_DAY_LOG_SD = 0.10
+MAX_SWEAT_L_PER_H = 2.0
 ACCLIMATISATION_GAIN_LOG = 0.08
 ACCLIMATISATION_HOT_DAYS = 4.0
 SODIUM_MG_PER_MMOL = 22.99
@@ -80,7 +81,7 @@ class StageTruth:
 @cache
 def hidden_riders() -> dict[str, HiddenRider]:
     """Draw the squad's hidden bodies; the draw is the same each time."""
-    rng = random.Random("hidden-bodies-2244")
+    rng = random.Random("hidden-bodies-3972")
     drawn = {}
     for card in RIDERS:
         forearm = math.exp(rng.gauss(FOREARM_LOG_MEAN, FOREARM_LOG_SD))
@@ -161,7 +162,8 @@ def stage_truth(rider_id: str, stage: StageCard) -> StageTruth:
     balance = _balance(rider, segments, power_share)
     warmed_log = acclimatisation(stage.day_index)
     factor = math.exp(rider.log_factor + warmed_log + rng.gauss(0, DAY_LOG_SD))
-    sweat_l = factor * _lagged_l(balance.sweat_rate_l_per_h, segments.duration_h)
+    wanted_l = factor * _lagged_l(balance.sweat_rate_l_per_h, segments.duration_h)
+    sweat_l = min(wanted_l, MAX_SWEAT_L_PER_H * duration_h)
     energy_kcal = float(np.sum(balance.metabolic_power_w * segments.duration_h)) * 3.6 / KJ_PER_KCAL
     sodium_mmol_per_l = rider.whole_body_mmol_per_l * math.exp(-warmed_log + rng.gauss(0, SODIUM_DAY_LOG_SD))
     return StageTruth(
