@@ -9,8 +9,7 @@ from brinebook.engine.constants import road
 from brinebook.engine.errors import physical
 from brinebook.engine.units import FloatArray, Floats
 
-SECONDS_PER_DAY = 86_400.0
-MINUTES_PER_DAY = 1440.0
+SECONDS_PER_DAY = 24.0 * 3600.0
 QUARTER_DEG = 90.0
 
 
