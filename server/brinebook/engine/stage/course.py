@@ -191,8 +191,8 @@ def from_real_start(course: Course, *, km0_m: float) -> Course:
     physical("km0_m", km0_m, low=0.0, high=float(course.distance_m[-1]) - road.SMALLEST_STEP_M)
     first = int(np.searchsorted(course.distance_m, km0_m, side="right"))
 
-    def _cut(values: FloatArray) -> FloatArray:
-        return np.concatenate([[np.interp(km0_m, course.distance_m, values)], values[first:]])
+    def _cut(value: FloatArray) -> FloatArray:
+        return np.concatenate([[np.interp(km0_m, course.distance_m, value)], value[first:]])
 
     return Course(
         distance_m=_cut(course.distance_m) - km0_m,

@@ -131,9 +131,9 @@ class _Means:
     cuts_s: FloatArray
     duration_s: FloatArray
 
-    def of(self, per_step: FloatArray) -> FloatArray:
-        """Return the exact mean over each segment."""
-        total = np.concatenate([[0.0], np.cumsum(per_step * self.duration_s)])
+    def of(self, value: FloatArray) -> FloatArray:
+        """Return the exact mean over each segment of one value per step."""
+        total = np.concatenate([[0.0], np.cumsum(value * self.duration_s)])
         return np.asarray(np.diff(np.interp(self.cuts_s, self.clock_s, total)) / np.diff(self.cuts_s))
 
 
@@ -229,7 +229,7 @@ def _light(
     ratio = np.where(is_judged, given_w_per_m2 / np.maximum(clear_w_per_m2, 1.0), 0.0)
     global_w_per_m2 = np.where(is_given, np.minimum(given_w_per_m2, limit_w_per_m2), modelled_w_per_m2)
     light = split_irradiance(
-        global_w_per_m2, sun_elevation_deg=sun.elevation_deg, distance_factor=sun.distance_factor
+        global_w_per_m2, sun_elevation_deg=sun.elevation_deg, orbit_frac=sun.orbit_frac
     )
     return shaded(light), range_violations("sun", "solar_ratio", ratio, low=0.0, high=road.SOLAR_LIMIT_RATIO)
 

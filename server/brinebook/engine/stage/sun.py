@@ -23,7 +23,7 @@ class SunPosition:
     azimuth_deg: FloatArray
     """Clockwise from north."""
     equation_of_time_min: FloatArray
-    distance_factor: FloatArray
+    orbit_frac: FloatArray
     """Irradiance above the air over its yearly mean."""
 
 
@@ -66,8 +66,7 @@ def sun_position(at_unix_s: Floats, *, latitude_deg: Floats, longitude_deg: Floa
     north_rad = np.radians(physical("latitude_deg", latitude_deg, low=-QUARTER_DEG, high=QUARTER_DEG))
     east_deg = physical("longitude_deg", longitude_deg, low=-180.0, high=180.0)
     julian_day = instant_s / SECONDS_PER_DAY + road.UNIX_EPOCH_JULIAN_DAY
-    century = (julian_day - road.J2000_JULIAN_DAY) / road.DAYS_PER_CENTURY
-    declination_rad, equation_min, distance_factor = _orbit(century)
+    declination_rad, equation_min, orbit_frac = _orbit(julian_day)
     solar_min = instant_s % SECONDS_PER_DAY / 60.0 + equation_min + road.MINUTES_PER_DEGREE * east_deg
     hour_rad = np.radians(solar_min / road.MINUTES_PER_DEGREE - 180.0)
     sine = np.sin(north_rad) * np.sin(declination_rad) + np.cos(north_rad) * np.cos(declination_rad) * np.cos(hour_rad)
@@ -82,44 +81,50 @@ def sun_position(at_unix_s: Floats, *, latitude_deg: Floats, longitude_deg: Floa
         apparent_elevation_deg=np.asarray(elevation_deg + _refraction_deg(elevation_deg)),
         azimuth_deg=np.asarray(np.degrees(azimuth_rad) % 360.0),
         equation_of_time_min=np.asarray(equation_min),
-        distance_factor=np.asarray(distance_factor),
+        orbit_frac=np.asarray(orbit_frac),
     )
 
 
-def _orbit(century: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    longitude_deg = polyval(century, road.MEAN_LONGITUDE_DEG)
-    anomaly_deg = polyval(century, road.MEAN_ANOMALY_DEG)
+def _orbit(julian_day: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    century = (julian_day - road.J2000_JULIAN_DAY) / road.DAYS_PER_CENTURY
+    longitude_deg = _rising(century, road.MEAN_LONGITUDE_DEG)
+    anomaly_deg = _rising(century, road.MEAN_ANOMALY_DEG)
     anomaly_rad = np.radians(anomaly_deg)
-    eccentricity = np.asarray(polyval(century, road.ECCENTRICITY), dtype=np.float64)
+    eccentricity = _rising(century, road.ECCENTRICITY)
     centre_deg = (
-        polyval(century, road.CENTRE_FIRST_DEG) * np.sin(anomaly_rad)
-        + polyval(century, road.CENTRE_SECOND_DEG) * np.sin(2.0 * anomaly_rad)
+        _rising(century, road.CENTRE_FIRST_DEG) * np.sin(anomaly_rad)
+        + _rising(century, road.CENTRE_SECOND_DEG) * np.sin(2.0 * anomaly_rad)
         + road.CENTRE_THIRD_DEG * np.sin(3.0 * anomaly_rad)
     )
-    node_rad = np.radians(polyval(century, road.NODE_DEG))
+    node_rad = np.radians(_rising(century, road.NODE_DEG))
     apparent_rad = np.radians(
         longitude_deg + centre_deg - road.ABERRATION_DEG - road.NUTATION_DEG * np.sin(node_rad)
     )
     obliquity_rad = np.radians(
-        polyval(century, road.OBLIQUITY_DEG) + road.OBLIQUITY_NUTATION_DEG * np.cos(node_rad)
+        _rising(century, road.OBLIQUITY_DEG) + road.OBLIQUITY_NUTATION_DEG * np.cos(node_rad)
     )
     declination_rad = np.arcsin(np.sin(obliquity_rad) * np.sin(apparent_rad))
-    equation_min = _equation_of_time_min(np.radians(longitude_deg), anomaly_rad, eccentricity, obliquity_rad)
+    equation_min = _equation_of_time_min(longitude_deg, anomaly_deg, eccentricity, np.degrees(obliquity_rad))
     true_anomaly_rad = anomaly_rad + np.radians(centre_deg)
     distance = (1.0 - eccentricity**2) / (1.0 + eccentricity * np.cos(true_anomaly_rad))
     return declination_rad, equation_min, distance**-2.0
 
 
+def _rising(value: FloatArray, coefficients: tuple[float, ...]) -> FloatArray:
+    return np.asarray(polyval(value, coefficients), dtype=np.float64)
+
+
 def _equation_of_time_min(
-    longitude_rad: FloatArray, anomaly_rad: FloatArray, eccentricity: FloatArray, obliquity_rad: FloatArray
+    longitude_deg: FloatArray, anomaly_deg: FloatArray, eccentricity_frac: FloatArray, obliquity_deg: FloatArray
 ) -> FloatArray:
-    tilt = np.tan(obliquity_rad / 2.0) ** 2
+    longitude_rad, anomaly_rad = np.radians(longitude_deg), np.radians(anomaly_deg)
+    tilt = np.tan(np.radians(obliquity_deg) / 2.0) ** 2
     angle_rad = (
         tilt * np.sin(2.0 * longitude_rad)
-        - 2.0 * eccentricity * np.sin(anomaly_rad)
-        + 4.0 * eccentricity * tilt * np.sin(anomaly_rad) * np.cos(2.0 * longitude_rad)
+        - 2.0 * eccentricity_frac * np.sin(anomaly_rad)
+        + 4.0 * eccentricity_frac * tilt * np.sin(anomaly_rad) * np.cos(2.0 * longitude_rad)
         - tilt**2 / 2.0 * np.sin(4.0 * longitude_rad)
-        - 5.0 / 4.0 * eccentricity**2 * np.sin(2.0 * anomaly_rad)
+        - 5.0 / 4.0 * eccentricity_frac**2 * np.sin(2.0 * anomaly_rad)
     )
     return np.asarray(road.MINUTES_PER_DEGREE * np.degrees(angle_rad))
 
@@ -204,7 +209,7 @@ def cloud_factor(cloud_frac: Floats) -> FloatArray:
 
 
 def split_irradiance(
-    global_w_per_m2: Floats, *, sun_elevation_deg: Floats, distance_factor: Floats = 1.0
+    global_w_per_m2: Floats, *, sun_elevation_deg: Floats, orbit_frac: Floats = 1.0
 ) -> Irradiance:
     """
     Split global irradiance into diffuse light and the direct beam.
@@ -215,7 +220,7 @@ def split_irradiance(
         Global horizontal irradiance [W/m2].
     sun_elevation_deg : float or array, shape (n,)
         Elevation of the sun [deg].
-    distance_factor : float or array, shape (n,)
+    orbit_frac : float or array, shape (n,)
         Irradiance above the air over its yearly mean.
 
     Returns
@@ -231,7 +236,7 @@ def split_irradiance(
     elevation_deg = physical("sun_elevation_deg", sun_elevation_deg)
     is_low = elevation_deg < road.DIRECT_LOWEST_ELEVATION_DEG
     sine = np.sin(np.radians(np.maximum(elevation_deg, road.DIRECT_LOWEST_ELEVATION_DEG)))
-    clearness = np.clip(total_w_per_m2 / (road.SOLAR_CONSTANT_W_PER_M2 * distance_factor * sine), 0.0, 1.0)
+    clearness = np.clip(total_w_per_m2 / (road.SOLAR_CONSTANT_W_PER_M2 * orbit_frac * sine), 0.0, 1.0)
     diffuse_frac = np.where(
         clearness <= road.ERBS_OVERCAST_BELOW,
         1.0 - road.ERBS_OVERCAST_SLOPE * clearness,

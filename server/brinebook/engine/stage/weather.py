@@ -163,13 +163,13 @@ def _at_point(
     return np.stack([lifted_c, lifted_pa, east, north, cloud_frac, solar_w_per_m2])
 
 
-def _between_points(columns: FloatArray, points_km: FloatArray, km: FloatArray) -> FloatArray:
+def _between_points(value: FloatArray, points_km: FloatArray, km: FloatArray) -> FloatArray:
     if points_km.size == 1:
-        return np.asarray(columns[0])
+        return np.asarray(value[0])
     before = np.clip(np.searchsorted(points_km, km, side="right") - 1, 0, points_km.size - 2)
     share = np.clip((km - points_km[before]) / (points_km[before + 1] - points_km[before]), 0.0, 1.0)
     places = np.arange(km.size)
-    near, far = columns[before, :, places].T, columns[before + 1, :, places].T
+    near, far = value[before, :, places].T, value[before + 1, :, places].T
     # At a point itself the other point has no say, even where its irradiance is nan.
     mixed = np.where(share == 0.0, near, np.where(share == 1.0, far, near * (1.0 - share) + far * share))
     return np.asarray(mixed)
