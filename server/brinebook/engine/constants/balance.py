@@ -86,3 +86,10 @@ NEAR_WATER_L: Final = 0.02
 NEAR_SODIUM_MG: Final = 25.0
 NEAR_CARBOHYDRATE_G: Final = 3.0
 NEAR_PLASMA_MMOL_PER_L: Final = 0.1
+
+# --- the pocket rule, own_defaults
+POCKET_NEAR_FRAC: Final = 0.05
+"""Within so much of a bottle's strength the bottle alone will do."""
+POCKET_LEAST_SHARE_FRAC: Final = 0.02
+"""Less than one bottle in fifty is none."""
+BLEND_LEAST_STEP_MG_PER_L: Final = 1.0

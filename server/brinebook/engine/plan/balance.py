@@ -256,6 +256,39 @@ def osmolar_free_water_l(volume_l: Floats, *, urine_mosm_per_l: Floats, plasma_m
     return volume_l * (1.0 - urine_mosm_per_l / plasma_mosm_per_l)
 
 
+def plasma_osmolality_mosm_per_kg(
+    sodium_mmol_per_l: Floats, *, glucose_mg_per_dl_n: Floats, urea_nitrogen_mg_per_dl_n: Floats,
+) -> Floats:
+    """
+    Osmolality of plasma from a blood test.
+
+    Parameters
+    ----------
+    sodium_mmol_per_l : float or array, shape (n,)
+        Plasma sodium [mmol/L].
+    glucose_mg_per_dl_n : float or array, shape (n,)
+        Glucose as laboratories print it, mg/dL.
+    urea_nitrogen_mg_per_dl_n : float or array, shape (n,)
+        Blood urea nitrogen as laboratories print it, mg/dL.
+
+    Returns
+    -------
+    float or array, shape (n,)
+        Osmolality [mOsm/kg].
+
+    References
+    ----------
+    .. [1] Source key ``osm_teaching``.
+
+    Examples
+    --------
+    >>> plasma_osmolality_mosm_per_kg(140.0, glucose_mg_per_dl_n=90.0, urea_nitrogen_mg_per_dl_n=14.0)
+    290.0
+    """
+    glucose = glucose_mg_per_dl_n / c.OSMOLALITY_GLUCOSE_DIVISOR
+    return 2.0 * sodium_mmol_per_l + glucose + urea_nitrogen_mg_per_dl_n / c.OSMOLALITY_UREA_DIVISOR
+
+
 def plasma_change_adrogue2000_mmol_per_l(
     tbw_l: Floats, *, plasma_mmol_per_l: Floats, infusate_mmol_per_l: Floats, volume_l: Floats = 1.0,
 ) -> Floats:

@@ -12,16 +12,12 @@ SOURCES: dict[str, Source] = {
     "edelman1958": Source(
         "Edelman et al. 1958, J Clin Invest 37:1236-1256.", "",
         "plasma water sodium is set by exchangeable cations and body water", "98 hospital patients"),
-    "weschler2005": Source(
-        "Weschler 2005, Sports Med 35:899.", "", "worked values of the plasma sodium equation", "theory"),
     "adrogue_madias2000": Source(
         "Adrogue and Madias 2000, N Engl J Med 342:1581.", "", "change of sodium by an infusate", "theory"),
     "rose1986": Source(
         "Rose 1986, Am J Med 81:1033, in secondary texts.", "", "classic electrolyte-free water", "theory"),
     "osm_teaching": Source(
         "Teaching page on osmolality of plasma.", "", "plasma osmolality from sodium, glucose and urea", "none"),
-    "thompson1986": Source(
-        "Thompson 1986, Clin Sci 71:651.", "", "thirst and vasopressin against plasma osmolality", "healthy adults"),
     "watson1980": Source(
         "Watson et al. 1980, Am J Clin Nutr 33:27-39.", "", "total body water", "458 men, 265 women"),
     "baker_lang_kenney2008": Source(
