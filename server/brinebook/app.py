@@ -1,7 +1,7 @@
 """The composition root: the only file that knows every floor."""
 
 import hashlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from litestar import Litestar, Router
@@ -26,6 +26,7 @@ from brinebook.settings import Settings
 from brinebook.storage.mapping import TYPE_NAMES
 from brinebook.storage.repository import Repository
 
+Compute = Callable[[Repository, str, Changed], None]
 MAX_BODY_BYTES = 8_000_000
 MIN_GZIP_BYTES = 1000
 SIGNED_IN = [
@@ -47,14 +48,16 @@ def everything(repository: Repository, team_id: str) -> Changed:
     )
 
 
-def make_services(settings: Settings, repository: Repository, sender: PushSender, server_key: bytes) -> Services:
+def make_services(
+    settings: Settings, repository: Repository, sender: PushSender, server_key: bytes, *, compute: Compute = recompute,
+) -> Services:
     """Put the parts together."""
     live = LiveHub()
 
     def work(team_id: str, changed: Changed) -> None:
         head = repository.head(team_id)
         try:
-            recompute(repository, team_id, changed)
+            compute(repository, team_id, changed)
         finally:
             live.tell(team_id, head)
         repository.mark_computed(team_id, head)
@@ -93,6 +96,7 @@ def make_app(services: Services) -> Litestar:
         compression_config=CompressionConfig(backend="gzip", minimum_size=MIN_GZIP_BYTES, exclude=["^/api/live$"]),
         request_max_body_size=MAX_BODY_BYTES,
         openapi_config=None,
+        logging_config=None,
         debug=False,
     )
 

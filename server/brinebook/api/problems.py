@@ -87,11 +87,15 @@ def problem_record(problem: BaseException) -> Problem:
         code = _BY_STATUS.get(problem.status_code, "bad_request")
         return Problem(type=f"urn:brinebook:{code}", title=problem.detail, status=problem.status_code, code=code)
     row = row_for(problem)
+    if row is INTERNAL:
+        return Problem(type=f"urn:brinebook:{row.code}", title=row.title, status=row.status, code=row.code)
     current = getattr(problem, "current", None)
+    line = getattr(problem, "line", None)
     return Problem(
         type=f"urn:brinebook:{row.code}", title=row.title, status=row.status, code=row.code,
         field=_text(problem, "field") or _text(problem, "name"), value=_text(problem, "value"),
-        limit=_text(problem, "limit"), after_s=getattr(problem, "after_s", None),
+        limit=_text(problem, "limit"), detail="" if line is None else f"line {line}",
+        after_s=getattr(problem, "after_s", None),
         current=None if current is None else Raw(current),
     )
 

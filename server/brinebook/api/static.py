@@ -3,10 +3,12 @@
 import mimetypes
 from pathlib import Path
 
+from anyio import to_thread
 from litestar import Response, get
 from litestar.exceptions import NotFoundException
+from litestar.params import FromPath
 
-from brinebook.api.services import Services
+from brinebook.api.handed import Running
 
 INDEX = "index.html"
 HASHED_FOLDER = "assets"
@@ -28,10 +30,7 @@ def _media_type(path: Path) -> str:
     return f"{guessed}; charset=utf-8" if guessed.startswith("text/") else guessed
 
 
-@get(["/", "/{path:path}"], sync_to_thread=True)
-def app_file(services: Services, path: str = "/") -> Response[bytes]:
-    """Answer with a file of the built app."""
-    dist = services.settings.dist
+def _answer(dist: Path | None, path: str) -> Response[bytes]:
     if dist is None or path == "/api" or path.startswith("/api/"):
         raise NotFoundException(detail="There is nothing here.")
     found = find(dist, path)
@@ -39,3 +38,9 @@ def app_file(services: Services, path: str = "/") -> Response[bytes]:
         raise NotFoundException(detail="The app is not built.")
     cache = FOR_EVER if HASHED_FOLDER in found.relative_to(dist.resolve()).parts else ASK_FIRST
     return Response(found.read_bytes(), media_type=_media_type(found), headers={"Cache-Control": cache})
+
+
+@get(["/", "/{path:path}"])
+async def app_file(services: Running, path: FromPath[str] = "/") -> Response[bytes]:
+    """Answer with a file of the built app."""
+    return await to_thread.run_sync(_answer, services.settings.dist, path)

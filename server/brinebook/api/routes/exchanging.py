@@ -1,17 +1,16 @@
 """The exchange, the live head, health."""
 
 from collections.abc import AsyncIterator
-from typing import Any
 
 from anyio import to_thread
-from litestar import MediaType, Request, Response, get, post
+from litestar import MediaType, Response, get, post
+from litestar.params import FromQuery, RawBody
 from litestar.response import ServerSentEvent, ServerSentEventMessage
 from msgspec import Struct
 
 from brinebook import __version__
-from brinebook.access.devices import SignedIn
 from brinebook.api.answers import answer
-from brinebook.api.services import Services
+from brinebook.api.handed import Asked, Running
 from brinebook.records.wire import ExchangeRequest
 from brinebook.sync.decode import decoded
 from brinebook.sync.exchange import exchange
@@ -28,14 +27,14 @@ class Health(Struct, frozen=True, kw_only=True):
 
 
 @post("/api/exchange", status_code=200, sync_to_thread=True)
-def exchange_route(request: Request[SignedIn, Any, Any], body: bytes, services: Services) -> Response[bytes]:
+def exchange_route(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Run one exchange."""
     wanted = decoded(body, ExchangeRequest)
     return answer(exchange(services.repository, request.user, wanted, on_changed=services.changed))
 
 
 @get("/api/live", media_type=MediaType.TEXT)
-async def live(request: Request[SignedIn, Any, Any], services: Services) -> ServerSentEvent:
+async def live(request: Asked, services: Running) -> ServerSentEvent:
     """Stream the head of the team's sequence."""
     team_id = request.user.team_id
     first = await to_thread.run_sync(services.repository.head, team_id)
@@ -51,7 +50,7 @@ async def live(request: Request[SignedIn, Any, Any], services: Services) -> Serv
 
 
 @get("/api/health", sync_to_thread=True)
-def health(services: Services, wait: str = "") -> Response[bytes]:
+def health(services: Running, wait: FromQuery[str] = "") -> Response[bytes]:
     """Tell that the server answers; with ``wait=recompute`` only once all is computed."""
     is_computed = services.recompute.wait_until_idle(WAIT_LIMIT_S if wait == "recompute" else 0.0)
     return answer(Health(status="ok", version=__version__, is_computed=is_computed))

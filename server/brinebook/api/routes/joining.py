@@ -1,8 +1,8 @@
 """Joining, invitations, and what a device may ask about itself."""
 
-from typing import Any
 
-from litestar import Request, Response, get, post
+from litestar import Response, get, post
+from litestar.params import RawBody
 from msgspec import Struct
 
 from brinebook import clock
@@ -11,6 +11,7 @@ from brinebook.access.devices import SignedIn
 from brinebook.access.errors import InviteUnusable
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
+from brinebook.api.handed import Asked, Running
 from brinebook.api.services import Services
 from brinebook.records.common import Name
 from brinebook.records.edited import Member, Rider, Team
@@ -61,7 +62,7 @@ def _rider(services: Services, who: SignedIn) -> Rider | None:
 
 
 @post("/api/join", status_code=200, sync_to_thread=True)
-def join(body: bytes, services: Services) -> Response[bytes]:
+def join(body: RawBody, services: Running) -> Response[bytes]:
     """Turn an invitation into a device token."""
     wanted = decoded(body, Joining)
     services.attempts.check()
@@ -81,7 +82,7 @@ def join(body: bytes, services: Services) -> Response[bytes]:
 
 
 @get("/api/me", sync_to_thread=True)
-def me(request: Request[SignedIn, Any, Any], services: Services) -> Response[bytes]:
+def me(request: Asked, services: Running) -> Response[bytes]:
     """Tell a device who it is."""
     who = request.user
     team = services.repository.team(who.team_id)
@@ -94,7 +95,7 @@ def me(request: Request[SignedIn, Any, Any], services: Services) -> Response[byt
 
 
 @post("/api/invites", status_code=200, sync_to_thread=True)
-def make_invite(request: Request[SignedIn, Any, Any], body: bytes, services: Services) -> Response[bytes]:
+def make_invite(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Invite a person."""
     must_plan(request.user)
     made = invites.invite(services.repository, request.user.team_id, decoded(body, invites.Wanted))
@@ -106,7 +107,7 @@ def make_invite(request: Request[SignedIn, Any, Any], body: bytes, services: Ser
 
 
 @get("/api/invites", sync_to_thread=True)
-def list_members(request: Request[SignedIn, Any, Any], services: Services) -> Response[bytes]:
+def list_members(request: Asked, services: Running) -> Response[bytes]:
     """List the people who can be invited again."""
     must_plan(request.user)
     return answer(services.repository.members(request.user.team_id))

@@ -1,12 +1,14 @@
 """Edited records: one PUT per type, each with the version it was edited from."""
 
-from typing import Any, TypeVar
+from typing import TypeVar
 
-from litestar import Request, Response, put
+from litestar import Response, put
+from litestar.params import FromPath, RawBody
 
 from brinebook.access.devices import SignedIn
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
+from brinebook.api.handed import Asked, Running
 from brinebook.api.services import Services
 from brinebook.planning.recompute import Changed
 from brinebook.records.edited import Drink, Edited, Food, Rider, RiderBody, Stage
@@ -15,8 +17,6 @@ from brinebook.sync.decode import decoded
 from brinebook.sync.edit import edit
 
 E = TypeVar("E", bound=Edited)
-SignedInRequest = Request[SignedIn, Any, Any]
-
 
 def changed_by(record: Edited) -> Changed:
     """Say what an edit changed."""
@@ -38,30 +38,30 @@ def keep(services: Services, who: SignedIn, id_: str, record: E) -> E:
 
 
 @put("/api/riders/{record_id:str}", sync_to_thread=True)
-def put_rider(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+def put_rider(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Keep a rider."""
     return answer(keep(services, request.user, record_id, decoded(body, Rider)))
 
 
 @put("/api/rider-bodies/{record_id:str}", sync_to_thread=True)
-def put_rider_body(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+def put_rider_body(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Keep a rider's body facts."""
     return answer(keep(services, request.user, record_id, decoded(body, RiderBody)))
 
 
 @put("/api/drinks/{record_id:str}", sync_to_thread=True)
-def put_drink(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+def put_drink(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Keep a drink."""
     return answer(keep(services, request.user, record_id, decoded(body, Drink)))
 
 
 @put("/api/foods/{record_id:str}", sync_to_thread=True)
-def put_food(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+def put_food(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Keep a food."""
     return answer(keep(services, request.user, record_id, decoded(body, Food)))
 
 
 @put("/api/stages/{record_id:str}", sync_to_thread=True)
-def put_stage(request: SignedInRequest, record_id: str, body: bytes, services: Services) -> Response[bytes]:
+def put_stage(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Keep a stage."""
     return answer(keep(services, request.user, record_id, decoded(body, Stage)))

@@ -1,24 +1,21 @@
 """What is done to a stage: a course and a forecast read in, plans computed and published."""
 
-from typing import Any
 
 import msgspec
-from litestar import Request, Response, post
+from litestar import Response, post
+from litestar.params import FromPath, FromQuery, RawBody
 from msgspec import Struct
 
-from brinebook.access.devices import SignedIn
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
+from brinebook.api.handed import Asked, Running
 from brinebook.api.routes.records import keep
-from brinebook.api.services import Services
 from brinebook.files.forecast_table import read_forecast
 from brinebook.files.gpx import read_gpx
 from brinebook.planning.recompute import plan_stage, publish_stage
 from brinebook.push.sender import Sentence
 from brinebook.sync.edit import stage
 from brinebook.sync.errors import BadRecord
-
-SignedInRequest = Request[SignedIn, Any, Any]
 
 
 class Published(Struct, frozen=True, kw_only=True):
@@ -29,7 +26,7 @@ class Published(Struct, frozen=True, kw_only=True):
 
 @post("/api/stages/{stage_id:str}/course", status_code=200, sync_to_thread=True)
 def post_course(
-    request: SignedInRequest, stage_id: str, body: bytes, services: Services, km0_km: float | None = None,
+    request: Asked, stage_id: FromPath[str], body: RawBody, services: Running, km0_km: FromQuery[float | None] = None,
 ) -> Response[bytes]:
     """Read a course file into a stage."""
     must_plan(request.user)
@@ -41,7 +38,7 @@ def post_course(
 
 @post("/api/stages/{stage_id:str}/forecast", status_code=200, sync_to_thread=True)
 def post_forecast(
-    request: SignedInRequest, stage_id: str, body: bytes, services: Services, time_zone: str | None = None,
+    request: Asked, stage_id: FromPath[str], body: RawBody, services: Running, time_zone: FromQuery[str | None] = None,
 ) -> Response[bytes]:
     """Read a weather table into a stage."""
     must_plan(request.user)
@@ -58,7 +55,7 @@ def _text(body: bytes) -> str:
 
 
 @post("/api/stages/{stage_id:str}/plan", status_code=200, sync_to_thread=True)
-def post_plan(request: SignedInRequest, stage_id: str, services: Services) -> Response[bytes]:
+def post_plan(request: Asked, stage_id: FromPath[str], services: Running) -> Response[bytes]:
     """Compute a stage's forecasts and plans now."""
     who = request.user
     must_plan(who)
@@ -69,7 +66,7 @@ def post_plan(request: SignedInRequest, stage_id: str, services: Services) -> Re
 
 
 @post("/api/stages/{stage_id:str}/publish", status_code=200, sync_to_thread=True)
-def post_publish(request: SignedInRequest, stage_id: str, services: Services) -> Response[bytes]:
+def post_publish(request: Asked, stage_id: FromPath[str], services: Running) -> Response[bytes]:
     """Publish a stage's plans and wake the phones concerned."""
     who = request.user
     must_plan(who)

@@ -1,13 +1,13 @@
 """Where a device wants to be woken."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
-from litestar import Request, Response, delete, post
+from litestar import Response, delete, post
+from litestar.params import RawBody
 from msgspec import Meta, Struct
 
-from brinebook.access.devices import SignedIn
 from brinebook.api.answers import answer
-from brinebook.api.services import Services
+from brinebook.api.handed import Asked, Running
 from brinebook.push.sender import checked_endpoint
 from brinebook.storage.repository import Subscription
 from brinebook.sync.decode import decoded
@@ -30,7 +30,7 @@ class Subscribing(Struct, frozen=True, kw_only=True):
 
 
 @post("/api/push-subscription", status_code=200, sync_to_thread=True)
-def subscribe(request: Request[SignedIn, Any, Any], body: bytes, services: Services) -> Response[bytes]:
+def subscribe(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Keep this device's wake-up address."""
     wanted = decoded(body, Subscribing)
     who = request.user
@@ -45,6 +45,6 @@ def subscribe(request: Request[SignedIn, Any, Any], body: bytes, services: Servi
 
 
 @delete("/api/push-subscription", sync_to_thread=True)
-def unsubscribe(request: Request[SignedIn, Any, Any], services: Services) -> None:
+def unsubscribe(request: Asked, services: Running) -> None:
     """Forget this device's wake-up address."""
     services.repository.delete_subscription(request.user.team_id, request.user.device.id)

@@ -1,15 +1,14 @@
 """Why this number: inputs with their provenance, by document."""
 
-from typing import Any
 
 import msgspec
-from litestar import Request, Response, get
+from litestar import Response, get
+from litestar.params import FromPath, FromQuery
 from msgspec import Struct
 
-from brinebook.access.devices import SignedIn
 from brinebook.access.disclosure import may_read_document
 from brinebook.api.answers import answer
-from brinebook.api.services import Services
+from brinebook.api.handed import Asked, Running
 from brinebook.records.derived import Basis, Flag, Reason
 from brinebook.storage.errors import NotFound
 
@@ -26,7 +25,7 @@ class Why(Struct, frozen=True, kw_only=True):
 
 @get("/api/why/{document_id:str}", sync_to_thread=True)
 def why(
-    request: Request[SignedIn, Any, Any], document_id: str, services: Services, quantity: str | None = None,
+    request: Asked, document_id: FromPath[str], services: Running, quantity: FromQuery[str | None] = None,
 ) -> Response[bytes]:
     """Open a figure. A document somebody may not see is as absent as one that is not there."""
     found = services.repository.document(request.user.team_id, document_id)

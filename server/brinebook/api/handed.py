@@ -1,0 +1,12 @@
+"""What a handler is handed: who asks, the running parts."""
+
+from typing import Any, TypeAlias
+
+from litestar import Request
+from litestar.di import NamedDependency
+
+from brinebook.access.devices import SignedIn
+from brinebook.api.services import Services
+
+Asked: TypeAlias = Request[SignedIn, Any, Any]
+Running: TypeAlias = NamedDependency[Services]
