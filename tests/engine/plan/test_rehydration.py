@@ -40,3 +40,10 @@ def test_the_start_drink_stays_between_five_and_ten_per_kilogram():
     assert pre_stage_drink_l(0.0, mass_kg=70.0) == pytest.approx(0.35)
     assert pre_stage_drink_l(0.5, mass_kg=70.0) == pytest.approx(0.5)
     assert pre_stage_drink_l(3.0, mass_kg=70.0) == pytest.approx(0.70)
+
+
+def test_a_night_without_meal_water_costs_what_the_body_loses_anyway():
+    fed = evening(start_h=12.0)
+    dry = evening_drink(1.5, sodium_owed_mg=0.0, hours_to_start_h=12.0, hours_to_bed_h=6.0, meal_water_l_per_h=0.0)
+
+    assert dry.carried_over_l - fed.carried_over_l == pytest.approx(0.6)

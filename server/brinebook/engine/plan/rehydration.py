@@ -122,7 +122,12 @@ class EveningPlan:
 
 
 def evening_drink(
-    deficit_l: float, *, sodium_owed_mg: float, hours_to_start_h: float, hours_to_bed_h: float,
+    deficit_l: float,
+    *,
+    sodium_owed_mg: float,
+    hours_to_start_h: float,
+    hours_to_bed_h: float,
+    meal_water_l_per_h: float = c.OBLIGATORY_LOSS_L_PER_H,
 ) -> EveningPlan:
     """
     Drink from the finish until bed.
@@ -137,6 +142,9 @@ def evening_drink(
         Time until the next start [h].
     hours_to_bed_h : float
         Time until bed; nothing is forced in the last hour before it [h].
+    meal_water_l_per_h : float
+        Water that comes unasked with meals and habit until the next start; by default it makes good the
+        obligatory losses of urine, skin and breath [L/h].
 
     Returns
     -------
@@ -159,23 +167,24 @@ def evening_drink(
     drink_l = rehydration_l(owed_l, sodium_mmol_per_l=density, hours_to_start_h=hours_to_start_h)
     time_h = max(min(hours_to_bed_h - c.NO_DRINK_BEFORE_BED_H, hours_to_start_h), 0.0)
     until_bed_l = min(drink_l, c.MAX_EVENING_INTAKE_L_PER_H * time_h)
-    carried_l = _carried_over_l(owed_l, drunk_l=until_bed_l, sodium_mmol_per_l=density)
+    kept_l = _kept_l(owed_l, drunk_l=until_bed_l, sodium_mmol_per_l=density)
+    ongoing_l = (c.OBLIGATORY_LOSS_L_PER_H - meal_water_l_per_h) * hours_to_start_h
     return EveningPlan(
         drink_l=drink_l,
         drink_until_bed_l=until_bed_l,
         sodium_mg=max(sodium_owed_mg, 0.0),
         max_rate_l_per_h=c.MAX_EVENING_INTAKE_L_PER_H,
         drink_sodium_mg_per_l=sodium_mg(density) if is_quick else 0.0,
-        carried_over_l=carried_l,
+        carried_over_l=max(owed_l - kept_l + ongoing_l, 0.0),
     )
 
 
-def _carried_over_l(owed_l: float, *, drunk_l: float, sodium_mmol_per_l: float) -> float:
-    """Deficit less what stays of the drink. Meals and habit cover the obligatory losses of the night."""
+def _kept_l(owed_l: float, *, drunk_l: float, sodium_mmol_per_l: float) -> float:
+    """Return what stays of a drink."""
     if owed_l <= 0.0:
         return 0.0
-    kept_frac = 1.0 - float(urine_fraction_frac(drunk_l / owed_l, sodium_mmol_per_l=sodium_mmol_per_l))
-    return max(owed_l - drunk_l * kept_frac, 0.0)
+    urine_frac = float(urine_fraction_frac(drunk_l / owed_l, sodium_mmol_per_l=sodium_mmol_per_l))
+    return drunk_l * (1.0 - urine_frac)
 
 
 def pre_stage_drink_l(carried_over_l: float, *, mass_kg: float) -> float:

@@ -9,9 +9,6 @@ SOURCES: dict[str, Source] = {
     "nguyen_kurtz2005": Source(
         "Nguyen and Kurtz 2005, Am J Physiol Renal Physiol 288:F1.", "",
         "modified electrolyte-free water, threshold of replacement", "theory on Edelman's patients"),
-    "edelman1958": Source(
-        "Edelman et al. 1958, J Clin Invest 37:1236-1256.", "",
-        "plasma water sodium is set by exchangeable cations and body water", "98 hospital patients"),
     "adrogue_madias2000": Source(
         "Adrogue and Madias 2000, N Engl J Med 342:1581.", "", "change of sodium by an infusate", "theory"),
     "rose1986": Source(
