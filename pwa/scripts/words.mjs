@@ -140,13 +140,19 @@ function staffKeys(keys) {
   return new Set(keys.filter((key) => key.startsWith("staff.") || (!spelt(false, key) && spelt(true, key))));
 }
 
+/** A language may stand in several files: fr.json, fr.staff.json. */
+function catalogueOf(language) {
+  const files = readdirSync(LOCALES).filter((name) => name.startsWith(`${language}.`) && name.endsWith(".json")).sort();
+  return Object.assign({}, ...files.map((name) => JSON.parse(readFileSync(join(LOCALES, name), "utf8"))));
+}
+
 function main() {
   mkdirSync(OUT, { recursive: true });
-  const english = JSON.parse(readFileSync(join(LOCALES, "en.json"), "utf8"));
+  const english = catalogueOf("en");
   const staff = staffKeys(Object.keys(english));
-  for (const file of readdirSync(LOCALES).filter((name) => name.endsWith(".json"))) {
+  for (const file of readdirSync(LOCALES).filter((name) => /^[a-z]+\.json$/.test(name))) {
     const language = file.replace(".json", "");
-    const catalogue = { ...english, ...JSON.parse(readFileSync(join(LOCALES, file), "utf8")) };
+    const catalogue = { ...english, ...catalogueOf(language) };
     const keys = Object.keys(english);
     const write = (name, chosen) => {
       const path = join(OUT, name);
