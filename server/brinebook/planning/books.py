@@ -60,19 +60,18 @@ class Books:
         return max(places, default=-1)
 
     @cached_property
-    def _by_rider(self) -> dict[str, tuple[Fact[Body], ...]]:
-        grouped: dict[str, list[Fact[Body]]] = {}
-        for fact in self.facts:
-            grouped.setdefault(fact.event.subject_id, []).append(fact)
-        return {key: tuple(facts) for key, facts in grouped.items()}
+    def _by_rider_and_kind(self) -> dict[tuple[str, type[Body]], list[Fact[Body]]]:
+        grouped: dict[tuple[str, type[Body]], list[Fact[Body]]] = {}
+        for fact in sorted(self.facts, key=lambda fact: (fact.event.at_ms, fact.event.id)):
+            grouped.setdefault((fact.event.subject_id, type(fact.body)), []).append(fact)
+        return grouped
 
     def of_rider(self, rider_id: str, kind: type[B], *, stage_id: str | None = None) -> tuple[Fact[B], ...]:
         """Return one rider's live facts of one kind, by time, of one stage or of all."""
-        found = [
-            Fact(fact.event, fact.body) for fact in self._by_rider.get(rider_id, ())
-            if isinstance(fact.body, kind) and stage_id in {None, fact.event.stage_id}
-        ]
-        return tuple(sorted(found, key=lambda fact: (fact.event.at_ms, fact.event.id)))
+        return tuple(
+            Fact(fact.event, fact.body) for fact in self._by_rider_and_kind.get((rider_id, kind), ())
+            if stage_id in {None, fact.event.stage_id} and isinstance(fact.body, kind)
+        )
 
     @cached_property
     def mix_checks(self) -> dict[str, Fact[MixCheck]]:

@@ -18,8 +18,7 @@ def pocket_of(estimate: SodiumEstimate, *, mixed: dict[str, Mixed], foods: dict[
     food = max(foods.values(), key=lambda food: (food.sodium_mg, food.id), default=None)
     blend = pocket_rule(
         estimate.mean_mmol_per_l,
-        low_mmol_per_l=estimate.low_mmol_per_l,
-        high_mmol_per_l=estimate.high_mmol_per_l,
+        spread_mmol_per_l=(estimate.low_mmol_per_l, estimate.high_mmol_per_l),
         base_mg_per_l=base.sodium_mg_per_l,
         salty_mg_per_l=None if salty is None else salty.sodium_mg_per_l,
         bottle_l=base.drink.bottle_l,

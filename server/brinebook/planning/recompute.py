@@ -13,9 +13,10 @@ from brinebook.planning.evening import evening_record
 from brinebook.planning.publish import document, forecast_basis, forecast_record, profile_record
 from brinebook.planning.settlement import settlement_of, summary_of
 from brinebook.planning.stage_plan import is_locked
-from brinebook.planning.stale import OPEN_STAGE_KINDS, Stale, stale
+from brinebook.planning.stale import OPEN_STAGE_KINDS, STAGE_KINDS, Stale, stale
 from brinebook.planning.standing import Race
 from brinebook.records.derived import Settlement
+from brinebook.storage.errors import NotFound
 from brinebook.storage.repository import NewDocument, Repository
 
 N_PLANNED_DAYS = 3
@@ -40,9 +41,9 @@ def recompute(repository: Repository, team_id: str, changed: Changed) -> None:
         return
     race = Race(open_books(repository, team_id))
     what = _narrowed(race, changed, what)
-    made, gone = [], []
+    made, gone, since = [], [], _since(race, changed)
     for rider_id in race.rider_ids:
-        for id_, one in _of_rider(race, rider_id, what.named if rider_id in changed.subject_ids else what.others):
+        for id_, one in _of_rider(race, rider_id, since, what.named if rider_id in changed.subject_ids else what.others):
             if one is not None:
                 made.append(one)
             elif id_ in race.books.stored:
@@ -55,38 +56,34 @@ def recompute(repository: Repository, team_id: str, changed: Changed) -> None:
 def plan_stage(repository: Repository, team_id: str, stage_id: str) -> None:
     """Forecast and plan one stage for every rider now, however far ahead it lies."""
     race = Race(open_books(repository, team_id))
-    place = _place(race, stage_id)
-    made = [one for rider_id in race.rider_ids for one in _forecast_and_plan(race, rider_id, place)]
+    made = [
+        one for place in _places(race, stage_id) for rider_id in race.rider_ids
+        for one in _forecast_and_plan(race, rider_id, place)
+    ]
     _store(repository, team_id, made, [])
 
 
 def publish_stage(repository: Repository, team_id: str, stage_id: str) -> list[str]:
     """Publish a stage's plans as they follow from the facts now; return whose. Locked riders are left out."""
     race = Race(open_books(repository, team_id))
-    place = _place(race, stage_id)
-    rider_ids = [rider_id for rider_id in race.rider_ids if not is_locked(race.books.bodies[rider_id])]
+    free = [
+        (rider_id, place) for place in _places(race, stage_id) for rider_id in race.rider_ids
+        if not is_locked(race.books.bodies[rider_id])
+    ]
     made = [
-        one for rider_id in rider_ids
+        one for rider_id, place in free
         for one in (_forecast(race, rider_id, place), plan_document(race, rider_id, place, is_publishing=True))
         if one is not None
     ]
     _store(repository, team_id, made, [])
-    return rider_ids
+    return [rider_id for rider_id, _ in free]
 
 
-class UnknownStage(LookupError):
-    """A stage that is not on the team's books, or cannot be forecast: no course or no weather."""
-
-    def __init__(self, stage_id: str) -> None:
-        super().__init__(stage_id)
-        self.stage_id = stage_id
-
-
-def _place(race: Race, stage_id: str) -> int:
-    place = race.books.index_of_stage.get(stage_id)
-    if place is None or place not in race.books.race_days:
-        raise UnknownStage(stage_id)
-    return place
+def _places(race: Race, stage_id: str) -> list[int]:
+    """Return the stage's place, or none when it has no course or no weather to forecast from."""
+    if stage_id not in race.books.index_of_stage:
+        raise NotFound("stage", stage_id)
+    return [place for place in race.books.race_days if race.books.stages[place].id == stage_id]
 
 
 def _narrowed(race: Race, changed: Changed, what: Stale) -> Stale:
@@ -98,31 +95,38 @@ def _narrowed(race: Race, changed: Changed, what: Stale) -> Stale:
     return Stale(named=what.named & {"settlement"}, others=NOTHING) if is_open and changed.stage_ids else what
 
 
-def _of_rider(race: Race, rider_id: str, types: frozenset[str]) -> Iterator[Made]:
+def _since(race: Race, changed: Changed) -> int:
+    """Return the first stage a change can have touched: what was known before it stays as it was."""
+    if changed.edited_types or not changed.kinds <= STAGE_KINDS or not changed.stage_ids:
+        return 0
+    return min(race.books.index_of_stage.get(stage_id, 0) for stage_id in changed.stage_ids)
+
+
+def _of_rider(race: Race, rider_id: str, since: int, types: frozenset[str]) -> Iterator[Made]:
     """Yield a rider's stale documents; None in place of one that no fact supports any more."""
     for kind, make in MAKERS.items():
         if kind in types:
-            yield from make(race, rider_id)
+            yield from make(race, rider_id, since)
 
 
-def _profile(race: Race, rider_id: str) -> Iterator[Made]:
+def _profile(race: Race, rider_id: str, _since: int) -> Iterator[Made]:
     profile = profile_record(race, rider_id, race.books.now + 1)
     yield profile.id, document("profile", profile, subject_id=rider_id)
 
 
-def _forecasts(race: Race, rider_id: str) -> Iterator[Made]:
-    made = (_forecast(race, rider_id, place) for place in race.books.race_days)
+def _forecasts(race: Race, rider_id: str, since: int) -> Iterator[Made]:
+    made = (_forecast(race, rider_id, place) for place in race.books.race_days if place >= since)
     return ((one.id, one) for one in made if one is not None)
 
 
-def _evenings(race: Race, rider_id: str) -> Iterator[Made]:
-    for place in race.books.race_days:
+def _evenings(race: Race, rider_id: str, since: int) -> Iterator[Made]:
+    for place in (place for place in race.books.race_days if place >= since):
         evening = evening_record(race, rider_id, place)
         id_ = f"evening_drink:{rider_id}:{race.books.stages[place].id}"
         yield id_, None if evening is None else document("evening_drink", evening, subject_id=rider_id)
 
 
-def _plans(race: Race, rider_id: str) -> Iterator[Made]:
+def _plans(race: Race, rider_id: str, _since: int) -> Iterator[Made]:
     made = (plan_document(race, rider_id, place) for place in planned_places(race, rider_id))
     return ((one.id, one) for one in made if one is not None)
 
@@ -150,8 +154,8 @@ def _forecast_and_plan(race: Race, rider_id: str, place: int) -> list[NewDocumen
     return [one for one in both if one is not None]
 
 
-def _settlements(race: Race, rider_id: str) -> Iterator[Made]:
-    for place in race.books.race_days:
+def _settlements(race: Race, rider_id: str, since: int) -> Iterator[Made]:
+    for place in (place for place in race.books.race_days if place >= since):
         settlement, stage_id = settlement_of(race, rider_id, place), race.books.stages[place].id
         summary = None if settlement is None else summary_of(settlement)
         for kind, record in (("settlement", settlement), ("settlement_summary", summary)):
@@ -159,7 +163,7 @@ def _settlements(race: Race, rider_id: str) -> Iterator[Made]:
             yield f"{kind}:{rider_id}:{stage_id}", made
 
 
-MAKERS: dict[str, Callable[[Race, str], Iterator[Made]]] = {
+MAKERS: dict[str, Callable[[Race, str, int], Iterator[Made]]] = {
     "profile": _profile,
     "stage_forecast": _forecasts,
     "settlement": _settlements,

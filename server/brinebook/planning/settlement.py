@@ -13,14 +13,14 @@ from brinebook.planning.agreement import agreement_of
 from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Fact, record_key
-from brinebook.planning.intake import Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
+from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
 from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
 from brinebook.planning.standing import Race
 from brinebook.planning.strength import Mixed, drinks_as_mixed
 from brinebook.planning.warnings import settlement_flags
 from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
 from brinebook.records.common import Evidence
-from brinebook.records.derived import Flag, Settlement
+from brinebook.records.derived import Flag, Reason, Settlement
 from brinebook.records.facts import Agreed
 
 SCALE_SD_L = 0.14
@@ -124,6 +124,7 @@ def _settlement(what: Seen) -> Settlement:
             lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
             is_rejected=learnt is not None and not learnt[2],
         ) + _mix_flags(what),
+        reasons=_reasons(what),
         stage_id=stage.id,
         stage_number=stage.number,
         state=what.state,
@@ -160,6 +161,31 @@ def _settlement(what: Seen) -> Settlement:
         factor_before=None if learnt is None else learnt[0],
         factor_after=None if learnt is None else learnt[1],
     )
+
+
+def _reasons(what: Seen) -> list[Reason]:
+    """Give each figure its evidence."""
+    said, masses = what.intake, what.masses
+    energy_kcal = None if masses.after is None else masses.after.body.energy_kcal
+    counted: Evidence = "weighed" if said.evidence == "weighed" else "counted"
+    return [
+        Reason(code="derived", quantity="derived_drunk_l", after=said.derived_l,
+               evidence=counted if what.bottles.handed_up else "default", source="reconciliation"),
+        Reason(code="noted", quantity="noted_drunk_l", after=said.noted_l, evidence=_noted_evidence(what)),
+        Reason(code="drunk", quantity="drunk_l", before=said.proposed_l, after=what.drunk_l,
+               evidence=convert(said.evidence, Evidence)),
+        Reason(code="body_mass", quantity="mass_kg", before=masses.before_kg, after=masses.after_kg,
+               evidence="weighed" if masses.change_frac is not None else "default"),
+        Reason(code="energy", quantity="energy_kcal", after=energy_kcal,
+               evidence="predicted" if energy_kcal is None else "counted", source="cheuvront2017"),
+    ]
+
+
+def _noted_evidence(what: Seen) -> Evidence:
+    """Return the weakest evidence among the notes: the sum is no better."""
+    found = {EVIDENCE_OF_NOTE[fact.body.how] for fact in what.bottles.drank}
+    weakest: tuple[Evidence, ...] = ("recalled", "tapped", "counted")
+    return next((evidence for evidence in weakest if evidence in found), "default")
 
 
 def _carried(bottles: Bottles) -> list[str]:
@@ -200,6 +226,7 @@ def summary_of(settlement: Settlement) -> Settlement:
         settlement,
         id=settlement.id.replace("settlement:", "settlement_summary:", 1),
         flags=[replace(flag, value=None, limit=None) for flag in settlement.flags],
+        reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
         mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
         sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, factor_before=None, factor_after=None,
     )

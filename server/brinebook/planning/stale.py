@@ -32,7 +32,9 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "note": _NOTHING,
 }
 """Bottle facts of a settled stage reach as far as an agreed figure does; of an open one they stop at the settlement."""
-OPEN_STAGE_KINDS = frozenset({"drank", "handed_up", "came_back", "poured", "lost", "ate", "contested"})
+OPEN_STAGE_KINDS = frozenset({"drank", "handed_up", "came_back", "poured", "lost", "ate"})
+STAGE_KINDS = OPEN_STAGE_KINDS | {"weighed", "agreed", "reopened"}
+"""Kinds bound to one stage: nothing that was known before that stage changes."""
 
 STALE_BY_EDIT: dict[str, frozenset[str]] = {
     "rider": ALL_TYPES,
