@@ -125,7 +125,9 @@ def test_a_correction_without_a_fact_is_refused():
 def test_a_correction_is_seen_by_those_who_see_its_fact():
     weighed = _read("weighed", {"moment": "before", "mass_kg": 66}, by=PHYSIOLOGIST)
 
-    kept = _judge(_read("amend", {"set": {"mass_kg": 67}}, by=PHYSIOLOGIST, ref=weighed.event.id), PHYSIOLOGIST, a=weighed)
+    amend = _read("amend", {"set": {"mass_kg": 67}}, by=PHYSIOLOGIST, ref=weighed.event.id)
+
+    kept = _judge(amend, PHYSIOLOGIST, a=weighed)
 
     assert kept.disclosed_as == "weighed"
 
