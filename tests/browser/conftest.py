@@ -1,12 +1,14 @@
 """Browser fixtures: the system's Chromium, a phone that survives a relaunch, a server that may be killed."""
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, BrowserType, Page
+from support.live import Client, LiveServer
+from support.team import make_team
 
 ARGS = [
     "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -48,3 +50,14 @@ def boot(page: Page, url: str) -> None:
     page.goto(url)
     page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
     page.wait_for_function("navigator.serviceWorker.controller !== null")
+
+
+@pytest.fixture(scope="session")
+def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
+    """A server with a small team; a test that kills the server starts it again."""
+    server = LiveServer(tmp_path_factory.mktemp("team") / "data", dist=DIST)
+    server.start()
+    admin = make_team(server)
+    yield server, admin
+    admin.close()
+    server.stop()

@@ -18,7 +18,20 @@ UNITS = [
 ]
 SUFFIX = re.compile(r"(^|_)(" + "|".join(sorted(UNITS, key=len, reverse=True)) + r")$")
 COUNTS = re.compile(r"^(n|is|has|one_in|mean|sd)(_|$)")
-PLAIN = {"value", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual"}
+PLAIN = {"value", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual", "factor_before",
+         "factor_after", "sweat_factor_median", "food_units_per_salty_bottle"}
+
+
+def _public_names(module):
+    """Yield fields and the arguments of public functions; inside a private helper a short name may do."""
+    for node in ast.walk(module):
+        if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
+            yield node, node.target.id
+        elif isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            arguments = node.args
+            for argument in [*arguments.posonlyargs, *arguments.args, *arguments.kwonlyargs]:
+                if argument.annotation is not None:
+                    yield argument, argument.arg
 
 
 def _float_names():
@@ -26,13 +39,8 @@ def _float_names():
     for path in places:
         if path.name in {"errors.py", "validity.py"} or "sources" in path.parts:
             continue
-        for node in ast.walk(tree(path)):
-            if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
-                name, annotation = node.target.id, ast.unparse(node.annotation)
-            elif isinstance(node, ast.arg) and node.annotation is not None:
-                name, annotation = node.arg, ast.unparse(node.annotation)
-            else:
-                continue
+        for node, name in _public_names(tree(path)):
+            annotation = ast.unparse(node.annotation)
             if annotation in {"float", "Floats", "float | None", "FloatArray", "list[float]", "tuple[float, ...]"}:
                 yield f"{path.relative_to(PACKAGE)}:{node.lineno}", name.lower().lstrip("_")
 
