@@ -7,7 +7,8 @@ import pytest
 from house.tree import ENGINE, PACKAGE, files, public_functions, tree
 
 UNITS = [
-    "factor", "kg", "mg", "g", "ul", "ml", "l", "l_per_h", "l_per_kg", "mmol", "mmol_per_l", "mg_per_l", "g_per_l", "g_per_h",
+    "factor", "kg", "mg", "g", "ul", "ml", "l", "l_per_h", "l_per_kg", "mmol", "mmol_per_l", "mg_per_l", "g_per_l",
+    "g_per_h",
     "mg_per_h", "g_per_min", "mosm", "mosm_per_kg", "mosm_per_l", "c", "k", "k_per_km", "kpa", "pa", "hpa", "w",
     "w_per_kg", "w_per_m2", "kj", "kcal", "j", "m", "km", "m2", "cm", "cm2", "m_per_s", "km_per_h", "h", "min", "s",
     "ms", "day", "days", "deg", "frac", "log", "years", "age_years", "mv_per_decade", "kg_per_m3",
@@ -18,8 +19,8 @@ UNITS = [
 ]
 SUFFIX = re.compile(r"(^|_)(" + "|".join(sorted(UNITS, key=len, reverse=True)) + r")$")
 COUNTS = re.compile(r"^(n|is|has|one_in|mean|sd)(_|$)")
-PLAIN = {"value", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual", "factor_before",
-         "factor_after", "sweat_factor_median", "food_units_per_salty_bottle"}
+PLAIN = {"near", "value", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual",
+         "factor_before",          "factor_after", "sweat_factor_median", "food_units_per_salty_bottle"}
 
 
 def _public_names(module):

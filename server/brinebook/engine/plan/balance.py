@@ -190,8 +190,8 @@ def sodium_share_frac(
     sodium = physical_positive("sodium_mmol_per_l", sodium_mmol_per_l)
     cations = sodium + potassium_mmol_per_l
     diluted = (1.0 - replaced_frac) * isonatric_cations_mmol_per_l(plasma_mmol_per_l)
-    share: Floats = np.maximum((cations - diluted) / sodium, 0.0)
-    return share
+    share_frac: Floats = np.maximum((cations - diluted) / sodium, 0.0)
+    return share_frac
 
 
 def classic_free_water_l(

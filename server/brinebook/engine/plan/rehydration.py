@@ -39,8 +39,8 @@ def urine_fraction_frac(intake_ratio_frac: Floats, *, sodium_mmol_per_l: Floats)
     0.32
     """
     intercept, per_ratio, per_sodium = c.URINE_FRACTION_FIT
-    share: Floats = np.clip(intercept + per_ratio * intake_ratio_frac + per_sodium * sodium_mmol_per_l, 0.0, 1.0)
-    return share
+    share_frac: Floats = np.clip(intercept + per_ratio * intake_ratio_frac + per_sodium * sodium_mmol_per_l, 0.0, 1.0)
+    return share_frac
 
 
 def balancing_ratio_frac(sodium_mmol_per_l: float) -> float:
