@@ -18,19 +18,18 @@ export interface Run {
 
 /** Longest run of raced stages on one side; a stage nobody noted breaks it. */
 export function longestRun(days: readonly DayMark[]): Run | null {
-  let best: Run | null = null;
-  let current: Run | null = null;
-  for (const day of days) {
-    if (day.word !== "dry" && day.word !== "wet") {
-      current = null;
-      continue;
+  const runs: Run[] = [];
+  let previous: LaneWord | null = null;
+  for (const { word, stageNumber } of days) {
+    const last = runs.at(-1);
+    if (last !== undefined && word === previous && word === last.side) {
+      runs[runs.length - 1] = { ...last, to: stageNumber, length: last.length + 1 };
+    } else if (word === "dry" || word === "wet") {
+      runs.push({ side: word, from: stageNumber, to: stageNumber, length: 1 });
     }
-    current = current !== null && current.side === day.word
-      ? { ...current, to: day.stageNumber, length: current.length + 1 }
-      : { side: day.word, from: day.stageNumber, to: day.stageNumber, length: 1 };
-    if (best === null || current.length > best.length) best = current;
+    previous = word;
   }
-  return best;
+  return runs.reduce<Run | null>((best, run) => (best === null || run.length > best.length ? run : best), null);
 }
 
 export interface Tally {

@@ -1,0 +1,89 @@
+/** What staff do: facts go through the store's commands, records and publishing through the server. */
+
+import type { AgreedBody, Stage, SweatSampleBody, WeighedRideBody } from "@/protocol/records.ts";
+import { agreed, reopened, sweatSample, weighed, weighedRide } from "@/store/commands.ts";
+import { post, postFile, Problem, put } from "@/sync/api.ts";
+import { exchange } from "@/sync/exchange.ts";
+import { spoken, t } from "@/ui/words.ts";
+
+export interface Agreement {
+  drunkL: number;
+  proposedL: number | null;
+  reason: NonNullable<AgreedBody["reason"]>;
+}
+
+export async function agree(riderId: string, stageId: string, what: Agreement): Promise<void> {
+  await agreed(riderId, stageId, {
+    drunk_l: what.drunkL,
+    ...(what.proposedL === null ? {} : { proposed_l: what.proposedL }),
+    ...(what.reason === "" ? {} : { reason: what.reason }),
+  });
+}
+
+export async function reopen(riderId: string, stageId: string, reason: string): Promise<void> {
+  await reopened(riderId, stageId, reason);
+}
+
+export interface Weighing {
+  moment: "before" | "after";
+  massKg: number;
+  foodKg: number;
+  urineL: number;
+  energyKcal: number | null;
+}
+
+export async function weigh(riderId: string, stageId: string, what: Weighing): Promise<void> {
+  await weighed(riderId, stageId, {
+    moment: what.moment,
+    mass_kg: what.massKg,
+    ...(what.moment === "after" ? { food_kg: what.foodKg, urine_l: what.urineL } : {}),
+    ...(what.energyKcal === null ? {} : { energy_kcal: what.energyKcal }),
+  });
+}
+
+export async function keepSamples(riderId: string, samples: readonly SweatSampleBody[], atMs: number): Promise<void> {
+  for (const sample of samples) await sweatSample(riderId, sample, { atMs });
+}
+
+export async function keepRide(riderId: string, ride: WeighedRideBody, atMs: number): Promise<void> {
+  await weighedRide(riderId, ride, { atMs });
+}
+
+/** Publish a stage to every phone and say what came of it. */
+export async function publish(stageId: string): Promise<string> {
+  try {
+    const reply = await post<{ published: string[] }>(`/api/stages/${stageId}/publish`, {});
+    void exchange();
+    return t("staff.plans.published_to", { n: reply.published.length });
+  } catch (problem) {
+    return problemSentence(problem);
+  }
+}
+
+export const saveStage = async (stage: Stage): Promise<Stage> => settled(await put<Stage>(`/api/stages/${stage.id}`, stage));
+
+export const sendCourse = async (stageId: string, gpx: Blob, km0Km: number): Promise<Stage> =>
+  settled(await postFile<Stage>(`/api/stages/${stageId}/course?km0_km=${km0Km}`, gpx, "application/gpx+xml"));
+
+export const sendForecast = async (stageId: string, table: string): Promise<Stage> =>
+  settled(await postFile<Stage>(`/api/stages/${stageId}/forecast`, table, "text/csv"));
+
+function settled(stage: Stage): Stage {
+  void exchange();
+  return stage;
+}
+
+/** A refusal in words: the field, what was there, and what would be taken. */
+export function problemSentence(problem: unknown): string {
+  if (!(problem instanceof Problem)) return t("staff.problem.unreachable");
+  const values = { field: fieldWord(problem.field), value: String(problem.value ?? ""), limit: problem.limit };
+  const said = spoken(`staff.problem.${problem.code}`, values) ?? spoken(`problem.${problem.code}`, values);
+  if (said !== null) return said;
+  return values.field === "" ? problem.detail : t("staff.problem.field", values);
+}
+
+/** A record's field as people call it. */
+export function fieldWord(field: string): string {
+  const last = field.split(/[.[\]]/).filter((part) => part !== "" && !/^\d+$/.test(part)).at(-1) ?? "";
+  return spoken(`staff.field.${last}`) ?? last.replaceAll("_", " ");
+}

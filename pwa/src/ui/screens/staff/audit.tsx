@@ -1,0 +1,74 @@
+import { decimal, litres } from "@/core/display.ts";
+import { forecastScore, type ForecastScore } from "@/core/three_weeks.ts";
+import type { AuditRow, ForecastAudit } from "@/protocol/records.ts";
+import { docsOf } from "@/store/state.ts";
+import { t } from "@/ui/words.ts";
+
+const SPANS = [["first", 1, 7], ["second", 8, 14], ["third", 15, 30]] as const;
+
+/** How good we were: the team's forecasts against what was settled, and whether they got better. */
+export function AuditSection() {
+  const audit = docsOf("forecast_audit")[0] ?? null;
+  return (
+    <section class="sx-audit" aria-labelledby="audit-title">
+      <h2 id="audit-title">{t("staff.audit.title")}</h2>
+      {audit === null || audit.n_settled === 0 ? <p>{t("staff.audit.none")}</p> : <Scores audit={audit} />}
+    </section>
+  );
+}
+
+function Scores({ audit }: { audit: ForecastAudit }) {
+  const scores = SPANS.map(([name, from, to]) => ({ name, score: forecastScore(audit.rows, from, to) }));
+  const all = forecastScore(audit.rows, 1, 30);
+  return (
+    <>
+      <p class="sx-rule">{summary(audit.rows)}</p>
+      <div class="sx-scroll" tabIndex={0} role="region" aria-label={t("staff.audit.title")}>
+        <table class="sx-table">
+          <thead>
+            <tr>
+              <th scope="col">{t("staff.audit.span")}</th>
+              <th scope="col" class="sx-num">{t("staff.audit.n")}</th>
+              <th scope="col">{t("staff.audit.bias")}</th>
+              <th scope="col" class="sx-num">{t("staff.audit.error")}</th>
+              <th scope="col">{t("staff.audit.coverage")}</th>
+            </tr>
+          </thead>
+          <tbody>
+            {scores.map(({ name, score }) => <ScoreRow key={name} name={t(`staff.audit.${name}`)} score={score} />)}
+            <ScoreRow name={t("staff.audit.all")} score={all} />
+          </tbody>
+        </table>
+      </div>
+    </>
+  );
+}
+
+function ScoreRow({ name, score }: { name: string; score: ForecastScore | null }) {
+  if (score === null) return <tr><th scope="row">{name}</th><td class="sx-num">0</td><td colSpan={3}>{t("staff.audit.nothing")}</td></tr>;
+  return (
+    <tr>
+      <th scope="row">{name}</th>
+      <td class="sx-num">{score.n}</td>
+      <td>{biasText(score.biasL)}</td>
+      <td class="sx-num">{decimal(score.meanAbsoluteErrorL, 2)} L</td>
+      <td>{t("staff.audit.covered", { percent: decimal(score.coverageFrac * 100, 0) })}</td>
+    </tr>
+  );
+}
+
+const NONE_L = 0.025;
+
+export function biasText(biasL: number): string {
+  if (Math.abs(biasL) < NONE_L) return t("staff.audit.no_bias");
+  return t(biasL > 0 ? "staff.audit.too_high" : "staff.audit.too_low", { l: litres(Math.abs(biasL)) });
+}
+
+/** First week against the latest one, in one sentence. */
+function summary(rows: readonly AuditRow[]): string {
+  const first = forecastScore(rows, 1, 7);
+  const late = forecastScore(rows, 15, 30) ?? forecastScore(rows, 8, 14);
+  if (first === null || late === null) return t("staff.audit.early");
+  const values = { first: decimal(first.meanAbsoluteErrorL, 2), late: decimal(late.meanAbsoluteErrorL, 2) };
+  return t(late.meanAbsoluteErrorL < first.meanAbsoluteErrorL ? "staff.audit.better" : "staff.audit.not_better", values);
+}

@@ -1,0 +1,17 @@
+import "@/ui/screens/staff/staff.css";
+import "@/ui/screens/staff/figures.css";
+
+import { PlansScreen } from "@/ui/screens/staff/plans.tsx";
+import { RaceBookScreen } from "@/ui/screens/staff/race_book.tsx";
+import { SettleScreen } from "@/ui/screens/staff/settle.tsx";
+import { SweatDayScreen } from "@/ui/screens/staff/sweat_day.tsx";
+import { ThreeWeeksScreen } from "@/ui/screens/staff/three_weeks.tsx";
+
+/** One chunk for all staff screens, by the name of their route. */
+export const routes = {
+  settle: SettleScreen,
+  plans: PlansScreen,
+  "three-weeks": ThreeWeeksScreen,
+  "sweat-day": SweatDayScreen,
+  "race-book": RaceBookScreen,
+};

@@ -1,0 +1,40 @@
+/** What staff screens look up: riders in order, names, rights, and the width of the glass. */
+
+import { computed, signal } from "@preact/signals";
+
+import type { Drink, Food, Rider, Stage } from "@/protocol/records.ts";
+import { docsOf, session, stages } from "@/store/state.ts";
+
+export const riders = computed<Rider[]>(() => docsOf("rider").sort((a, b) => a.race_number - b.race_number));
+export const raced = computed<Stage[]>(() => stages.value.filter((stage) => stage.kind !== "rest"));
+
+const EDITORS: ReadonlySet<string> = new Set(["physiologist", "admin"]);
+export const canEdit = computed(() => EDITORS.has(session.value?.member.role ?? ""));
+
+const MASS_READERS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor"]);
+export const seesMass = computed(() => MASS_READERS.has(session.value?.member.role ?? ""));
+
+const narrow = globalThis.matchMedia?.("(max-width: 759px)");
+export const isNarrow = signal(narrow?.matches ?? false);
+narrow?.addEventListener("change", (event) => {
+  isNarrow.value = event.matches;
+});
+
+export function riderTitle(rider: Rider): string {
+  return `${rider.race_number} ${rider.name}`;
+}
+
+/** Who wrote a fact; a person this device may not name stays an id. */
+export function memberName(id: string | null): string {
+  if (id === null) return "";
+  if (id === session.value?.member.id) return session.value.member.name;
+  return docsOf("member").find((member) => member.id === id)?.name ?? docsOf("rider").find((r) => r.id === id)?.name ?? id;
+}
+
+export function drinkById(id: string): Drink | null {
+  return docsOf("drink").find((drink) => drink.id === id) ?? null;
+}
+
+export function foodById(id: string): Food | null {
+  return docsOf("food").find((food) => food.id === id) ?? null;
+}

@@ -1,0 +1,130 @@
+import { useState } from "preact/hooks";
+
+import { raceLengthKm, stageFaults, stageFrom, STAGE_FIELDS, typedOf, type StageFault, type TypedStage } from "@/core/race_book.ts";
+import type { Stage, StageKind } from "@/protocol/records.ts";
+import { Problem } from "@/sync/api.ts";
+import { go } from "@/ui/route.ts";
+import { problemSentence, saveStage } from "@/ui/screens/staff/acts.ts";
+import { CoursePart, ForecastPart } from "@/ui/screens/staff/stage_files.tsx";
+import { FeedList } from "@/ui/screens/staff/feed_list.tsx";
+import { canEdit } from "@/ui/screens/staff/look.ts";
+import { NumberField, stageTitle } from "@/ui/screens/staff/parts.tsx";
+import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
+import { t } from "@/ui/words.ts";
+
+const KINDS = ["flat", "hilly", "mountain", "time_trial", "mountain_time_trial", "rest"] as const satisfies StageKind[];
+
+interface Said {
+  text: string;
+  isFault: boolean;
+}
+
+/** One stage of the book. What is typed stays until it is saved, whatever the server says. */
+export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) {
+  const [base, setBase] = useState(stage);
+  const [typed, setTyped] = useState<TypedStage>(() => typedOf(stage));
+  const [said, setSaid] = useState<Said | null>(null);
+  const [isTried, setTried] = useState(false);
+  const faults = stageFaults(typed, raceLengthKm(base));
+  const set = (more: Partial<TypedStage>): void => { setTyped({ ...typed, ...more }); setSaid(null); };
+
+  const save = async (): Promise<void> => {
+    setTried(true);
+    if (faults.length > 0) {
+      setSaid({ text: t("staff.book.faults", { n: faults.length }), isFault: true });
+      return;
+    }
+    try {
+      const stored = await saveStage(stageFrom(typed, newest(stage, base)));
+      setBase(stored);
+      setTried(false);
+      setSaid({ text: t("staff.book.saved"), isFault: false });
+      if (isNew) go("race-book", stored.id);
+    } catch (problem) {
+      const current = problem instanceof Problem && problem.code === "stale_edit" ? (problem.current as Stage | undefined) : undefined;
+      if (current !== undefined) setBase(current);
+      setSaid({ text: problemSentence(problem), isFault: true });
+    }
+  };
+
+  return (
+    <>
+      <h1>{isNew ? t("staff.book.new") : stageTitle(stage)}</h1>
+      <div class="sx-editor">
+        <form class="sx-panel" aria-label={t("staff.book.form")} onSubmit={(event) => { event.preventDefault(); void save(); }}>
+          <fieldset disabled={!canEdit.value} class="sx-bare">
+            <StageFields typed={typed} set={set} faults={faults} isTried={isTried} />
+            {typed.kind !== "rest" && <FeedList feeds={typed.feeds} faults={faults} lengthKm={raceLengthKm(base)} onFeeds={(feeds) => set({ feeds })} />}
+            <div class="sx-field sx-full">
+              <label for="stage-note">{t("staff.field.note")}</label>
+              <textarea id="stage-note" rows={2} maxLength={400} value={typed.note} onInput={(event) => set({ note: event.currentTarget.value })} />
+            </div>
+            <button type="submit" class="button button-quiet button-act">{t("staff.book.save")}</button>
+          </fieldset>
+          {said !== null && <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>}
+        </form>
+        {!isNew && typed.kind !== "rest" && (
+          <div class="sx-files">
+            <CoursePart stage={newest(stage, base)} km0Text={typed.km0} onStage={setBase} />
+            <ForecastPart stage={newest(stage, base)} onStage={setBase} />
+          </div>
+        )}
+      </div>
+    </>
+  );
+}
+
+/** The later of what this device has pulled and what this editor has been told. */
+function newest(stage: Stage, base: Stage): Stage {
+  return (stage.version ?? 0) >= (base.version ?? 0) ? stage : base;
+}
+
+interface FieldsProps {
+  typed: TypedStage;
+  set: (more: Partial<TypedStage>) => void;
+  faults: readonly StageFault[];
+  isTried: boolean;
+}
+
+function StageFields({ typed, set, faults, isTried }: FieldsProps) {
+  return (
+    <div class="sx-shared">
+      <TextField id="stage-name" label={t("staff.field.name")} text={typed.name} onText={(name) => set({ name })} issue={isTried && has(faults, "name") ? t("staff.book.name_empty") : null} />
+      <NumberField id="stage-number" label={t("staff.field.number")} rule={STAGE_FIELDS.number} text={typed.number} onText={(number) => set({ number })} isShown={isTried} />
+      <Choice id="stage-kind" label={t("staff.field.kind")} value={typed.kind} choices={KINDS.map((k) => [k, t(`staff.kind.${k}`)])} onPick={(kind) => set({ kind: kind as StageKind })} />
+      <TextField id="stage-start" isInstant label={t("staff.field.start_at_ms")} text={typed.start} onText={(start) => set({ start })} issue={has(faults, "start") ? t("staff.book.start_unreadable") : null} />
+      <TextField id="stage-zone" label={t("staff.field.time_zone")} text={typed.timeZone} onText={(timeZone) => set({ timeZone })} issue={has(faults, "timeZone") ? t("staff.book.zone_unreadable", { typed: typed.timeZone }) : null} />
+      {typed.kind !== "rest" && (
+        <>
+          <NumberField id="stage-duration" label={t("staff.field.scheduled_duration_h")} rule={STAGE_FIELDS.duration} text={typed.duration} onText={(duration) => set({ duration })} isShown={isTried} />
+          <NumberField id="stage-km0" label={t("staff.field.km0_km")} rule={STAGE_FIELDS.km0} text={typed.km0} onText={(km0) => set({ km0 })} isShown={isTried} hint={t("staff.book.km0_hint")} />
+        </>
+      )}
+    </div>
+  );
+}
+
+const has = (faults: readonly StageFault[], field: StageFault["field"]): boolean => faults.some((fault) => fault.field === field);
+
+interface TextProps {
+  id: string;
+  label: string;
+  text: string;
+  onText: (text: string) => void;
+  issue: string | null;
+  isInstant?: boolean;
+}
+
+function TextField({ id, label, text, onText, issue, isInstant = false }: TextProps) {
+  const entry = {
+    id, value: text, "aria-invalid": issue !== null, ...(issue === null ? {} : { "aria-describedby": `${id}-issue` }),
+    onInput: (event: { currentTarget: HTMLInputElement }) => onText(event.currentTarget.value),
+  };
+  return (
+    <div class={issue === null ? "sx-field" : "sx-field sx-field-off"}>
+      <label for={id}>{label}</label>
+      {isInstant ? <input type="datetime-local" {...entry} /> : <input maxLength={80} {...entry} />}
+      {issue !== null && <p class="sx-issue" id={`${id}-issue`} role="alert">{issue}</p>}
+    </div>
+  );
+}
