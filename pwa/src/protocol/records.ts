@@ -45,7 +45,7 @@ export interface HandedUpBody {
 }
 export interface CameBackBody { left_l: number; how: "counted" | "weighed"; drink_id?: string }
 export interface PouredBody { volume_l: number; drink_id?: string }
-export interface LostBody { volume_l: number; drink_id?: string }
+export type LostBody = PouredBody;
 export interface AteBody { food_id: string; n_units: number }
 export interface WeighedBody {
   moment: "before" | "after";
@@ -352,14 +352,7 @@ export interface ForecastAudit {
 }
 
 export type VerdictStatus = "ok" | "dup" | "conflict" | "rejected" | "erased" | "retry";
-export interface Verdict {
-  id: string;
-  status: VerdictStatus;
-  seq?: number;
-  code?: string;
-  field?: string;
-  limit?: string;
-}
+export interface Verdict { id: string; status: VerdictStatus; seq?: number; code?: string; field?: string; limit?: string }
 export type PulledEvent = [seq: number, event: FactEvent];
 export interface Document<T = unknown> { id: string; type: string; subject_id: string; sha: string; body?: T | null }
 export type Digest = [count: number, xor64_hex: string];

@@ -1,0 +1,87 @@
+/** Fills the signals from the database: at start, after an exchange, and when another tab wrote. */
+
+import { batch } from "@preact/signals";
+
+import { unsentSummary, reconcile } from "@/store/outbox.ts";
+import { readMeta, withDb, writeMeta } from "@/store/schema.ts";
+import { docs, events, isReady, session, tray, unsent, type Session } from "@/store/state.ts";
+
+const channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("brinebook");
+
+/** Read everything the screens show. */
+export async function refresh(): Promise<void> {
+  const [storedEvents, storedDocs, storedTray, held, who] = await Promise.all([
+    withDb((db) => db.getAll("ev")),
+    withDb((db) => db.getAll("docs")),
+    withDb((db) => db.getAll("tray")),
+    unsentSummary(),
+    readMeta("session"),
+  ]);
+  batch(() => {
+    events.value = new Map(storedEvents.map(({ id, event }) => [id, event]));
+    docs.value = new Map(storedDocs.map((document) => [document.id, document]));
+    tray.value = storedTray.map(({ item }) => item).sort((a, b) => b.atMs - a.atMs);
+    unsent.value = held;
+    session.value = who ?? null;
+    isReady.value = true;
+  });
+}
+
+/** Open the store: bring back what the journal saved, then show it. */
+export async function start(): Promise<void> {
+  channel?.addEventListener("message", () => void refresh());
+  await reconcile();
+  await refresh();
+}
+
+/** Tell other tabs that the store changed. */
+export function tellTabs(): void {
+  channel?.postMessage("changed");
+}
+
+/** Begin to be somebody: what another person left behind goes, unless it is unsent. */
+export async function enter(who: Session): Promise<void> {
+  const before = await readMeta("session");
+  const isSameTeam = before?.team.id === who.team.id && before.member.id === who.member.id;
+  await withDb(async (db) => {
+    const tx = db.transaction(["ev", "docs", "meta"], "readwrite", { durability: "strict" });
+    const meta = tx.objectStore("meta");
+    if (!isSameTeam) {
+      await tx.objectStore("docs").clear();
+      await tx.objectStore("ev").clear();
+    }
+    await meta.put(null, "cursor");
+    await meta.put(who, "session");
+    await tx.done;
+  });
+  await refresh();
+}
+
+/** Stop being anybody on this phone. Refused while facts wait: they would be lost. */
+export async function leave(): Promise<boolean> {
+  if ((await unsentSummary()) !== null) return false;
+  await withDb(async (db) => {
+    const stores = ["ev", "docs", "authored", "tray", "meta"] as const;
+    const tx = db.transaction(stores, "readwrite", { durability: "strict" });
+    await Promise.all([...stores.map((name) => tx.objectStore(name).clear()), tx.done]);
+  });
+  await refresh();
+  tellTabs();
+  return true;
+}
+
+/** Drop one item of the tray, once a person has seen it. */
+export async function clearTray(id: string): Promise<void> {
+  await withDb((db) => db.delete("tray", id));
+  await refresh();
+}
+
+/** A random name of this phone, so that a join whose reply was lost can be asked again. */
+export async function deviceKey(): Promise<string> {
+  const known = await readMeta("device_key");
+  if (known !== undefined) return known;
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  const made = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  await writeMeta("device_key", made);
+  return made;
+}

@@ -1,0 +1,40 @@
+import type { Role } from "@/protocol/records.ts";
+import { href, route } from "@/ui/route.ts";
+import { type Key, t } from "@/ui/words.ts";
+
+type Stop = readonly [name: string, words: Key & `nav.${string}`];
+
+const ROAD: Stop = ["road", "nav.road"];
+const BUS: Stop = ["bus", "nav.bus"];
+const WEEKS: Stop = ["weeks", "nav.weeks"];
+const ME: Stop = ["me", "nav.me"];
+const HAND_UP: Stop = ["hand-up", "nav.handUp"];
+const WEIGH_ROOM: Stop = ["weigh-room", "nav.weighRoom"];
+const SETTLE: Stop = ["settle", "nav.settle"];
+const PLANS: Stop = ["plans", "nav.plans"];
+const THREE_WEEKS: Stop = ["three-weeks", "nav.threeWeeks"];
+const SWEAT_DAY: Stop = ["sweat-day", "nav.sweatDay"];
+const RACE_BOOK: Stop = ["race-book", "nav.raceBook"];
+
+const PHYSIOLOGIST: readonly Stop[] = [SETTLE, PLANS, THREE_WEEKS, SWEAT_DAY, RACE_BOOK, ME];
+
+/** The pages of a role; the first is where it lands. */
+export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
+  rider: [ROAD, BUS, WEEKS, ME],
+  soigneur: [HAND_UP, WEIGH_ROOM, ME],
+  car: [HAND_UP, PLANS, ME],
+  physiologist: PHYSIOLOGIST,
+  coach: [THREE_WEEKS, PLANS, ME],
+  doctor: [THREE_WEEKS, SETTLE, ME],
+  admin: PHYSIOLOGIST,
+};
+
+export function Nav({ role }: { role: Role }) {
+  return (
+    <nav class="nav" aria-label={t("nav.label")}>
+      {STOPS[role].map(([name, words]) => (
+        <a key={name} href={href(name)} aria-current={route.value.name === name ? "page" : undefined}>{t(words)}</a>
+      ))}
+    </nav>
+  );
+}

@@ -1,0 +1,82 @@
+import { useState } from "preact/hooks";
+
+import type { Member, Rider, Team } from "@/protocol/records.ts";
+import { deviceKey, enter } from "@/store/load.ts";
+import { session, unsent } from "@/store/state.ts";
+import { post, Problem } from "@/sync/api.ts";
+import { exchange } from "@/sync/exchange.ts";
+import { Button } from "@/ui/parts/button.tsx";
+import { Field } from "@/ui/parts/field.tsx";
+import { goInstead, route } from "@/ui/route.ts";
+import { spoken, t } from "@/ui/words.ts";
+
+interface Joined {
+  token: string;
+  member: Member;
+  team: Team;
+  rider: Rider | null;
+  device_id: string;
+}
+
+const CODE_LENGTH = 8;
+
+function problemSentence(problem: unknown): string {
+  if (!(problem instanceof Problem)) return t("join.failed");
+  return spoken(`problem.${problem.code}`, { limit: problem.limit }) ?? (problem.detail || t("join.failed"));
+}
+
+const isInTab = (): boolean => !matchMedia("(display-mode: standalone)").matches && /iPhone|iPad/.test(navigator.userAgent);
+
+/** Claim an invitation inside the app, so that the key lands where the facts will be. */
+export function Join() {
+  const secret = route.value.name === "join" ? (route.value.args[0] ?? null) : null;
+  const [code, setCode] = useState("");
+  const [device, setDevice] = useState(t("join.deviceDefault"));
+  const [fault, setFault] = useState<string | null>(null);
+  const [isBusy, setBusy] = useState(false);
+  const typed = code.replace(/[\s-]/g, "").toUpperCase();
+  const holder = session.value;
+
+  const join = async (): Promise<void> => {
+    if (secret === null && typed.length !== CODE_LENGTH) {
+      setFault(t("join.codeLength", { n: typed.length }));
+      return;
+    }
+    setBusy(true);
+    setFault(null);
+    try {
+      const name = device.trim() || t("join.deviceDefault");
+      const claim = secret === null ? { code: typed } : { secret };
+      const answer = await post<Joined>("/api/join", { ...claim, device_name: name, device_key: await deviceKey() });
+      await enter({
+        token: answer.token, member: answer.member, team: answer.team, rider: answer.rider ?? null,
+        deviceId: answer.device_id, deviceName: name,
+      });
+      goInstead("");
+      void exchange();
+    } catch (problem) {
+      setFault(problemSentence(problem));
+    } finally {
+      setBusy(false);
+    }
+  };
+
+  return (
+    <main class="page">
+      <header class="page-head">
+        <h1>{t("app.name")}</h1>
+        <p>{t("join.what")}</p>
+      </header>
+      {holder !== null && <p class="flag flag-caution">{t("join.already", { name: holder.member.name, n: unsent.value?.count ?? 0 })}</p>}
+      {isInTab() && <p class="flag flag-caution">{t("join.install")}</p>}
+      <form class="page-form" onSubmit={(event) => { event.preventDefault(); void join(); }}>
+        {secret === null ? (
+          <div class="code-entry"><Field label={t("join.code")} text={code} onText={setCode} mode="text" hint={t("join.codeHint")} /></div>
+        ) : <p>{t("join.haveLink")}</p>}
+        <Field label={t("join.device")} text={device} onText={setDevice} mode="text" hint={t("join.deviceHint")} />
+        {fault !== null && <p class="fault" role="alert">{fault}</p>}
+        <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void join()}>{isBusy ? t("join.asking") : t("join.join")}</Button></div>
+      </form>
+    </main>
+  );
+}

@@ -1,0 +1,145 @@
+import { useEffect, useState } from "preact/hooks";
+import type { ComponentType } from "preact";
+
+import { stageTime } from "@/core/display.ts";
+import type { TrayItem } from "@/store/state.ts";
+import { clearTray, leave } from "@/store/load.ts";
+import { isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
+import { exchange } from "@/sync/exchange.ts";
+import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
+import { Button } from "@/ui/parts/button.tsx";
+import { href } from "@/ui/route.ts";
+import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
+import { spoken, t } from "@/ui/words.ts";
+
+const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
+
+function Held() {
+  const held = unsent.value;
+  const [isBusy, setBusy] = useState(false);
+  const pass = async (): Promise<void> => {
+    setBusy(true);
+    await exchange();
+    setBusy(false);
+  };
+  return (
+    <section class="group" aria-labelledby="held">
+      <h2 id="held">{t("me.held")}</h2>
+      <p class="big">{held?.count ?? 0}</p>
+      <p>{held === null ? t("me.allPassed") : t("me.oldest", { time: stageTime(held.oldestAtMs, zone()) })}</p>
+      {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, zone()) })}</p>}
+      {isKeyRefused.value && <p class="flag flag-stop">{t("me.keyRefused")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
+      <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button></div>
+    </section>
+  );
+}
+
+function refusal({ verdict }: TrayItem): string {
+  const said = spoken(`verdict.${verdict.code ?? ""}`, { field: verdict.field ?? "", limit: verdict.limit ?? "" });
+  if (said !== null) return said;
+  if (verdict.status === "conflict") return t("verdict.conflict");
+  return t("verdict.other", { field: (verdict.field ?? "").replaceAll("_", " ") || (verdict.code ?? ""), limit: verdict.limit ?? "" });
+}
+
+function Tray() {
+  if (tray.value.length === 0) return null;
+  return (
+    <section class="group" aria-labelledby="tray">
+      <h2 id="tray">{t("me.tray")}</h2>
+      <p>{t("me.trayWhat")}</p>
+      <ul class="rows">
+        {tray.value.map((item) => (
+          <li class="fact" key={item.event.id}>
+            <span class="fact-said">
+              <b>{spoken(`fact.${item.event.kind}`) ?? item.event.kind}</b> {stageTime(item.event.at_ms, zone())}
+              <small>{refusal(item)}</small>
+            </span>
+            <Button kind="quiet" onPress={() => void clearTray(item.event.id)}>{t("me.seen")}</Button>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+function Look() {
+  return (
+    <section class="group" aria-labelledby="look">
+      <h2 id="look">{t("me.look")}</h2>
+      <div class="acts">
+        {THEMES.map((name) => (
+          <Button key={name} isPressed={theme.value === name} onPress={() => chooseTheme(name)}>
+            <span>{t(`theme.${name}`)}</span>
+          </Button>
+        ))}
+      </div>
+      <p class="field-hint">{t(`theme.${theme.value}.what`)}</p>
+    </section>
+  );
+}
+
+function Storage() {
+  const [isKept, setKept] = useState<boolean | null>(null);
+  useEffect(() => {
+    void navigator.storage?.persisted?.().then(setKept);
+  }, []);
+  const ask = async (): Promise<void> => setKept((await navigator.storage?.persist?.()) ?? false);
+  return (
+    <section class="group" aria-labelledby="storage">
+      <h2 id="storage">{t("me.storage")}</h2>
+      <p>{isKept === true ? t("me.storageKept") : t("me.storageMayDrop")}</p>
+      {isKept !== true && <div class="acts"><Button onPress={() => void ask()}>{t("me.storageAsk")}</Button></div>}
+    </section>
+  );
+}
+
+function Leave() {
+  const [said, setSaid] = useState("");
+  const [isAsked, setAsked] = useState(false);
+  const go = async (): Promise<void> => {
+    if (!(await leave())) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
+  };
+  return (
+    <section class="group" aria-labelledby="leave">
+      <h2 id="leave">{t("me.leave")}</h2>
+      <p>{t("me.leaveWhat")}</p>
+      <div class="acts">
+        {isAsked ? <Button onPress={() => void go()}>{t("me.leaveSure")}</Button> : <Button onPress={() => setAsked(true)}>{t("me.leaveDo")}</Button>}
+      </div>
+      {said !== "" && <p class="fault" role="alert">{said}</p>}
+    </section>
+  );
+}
+
+function Update() {
+  if (!updateReady.value) return null;
+  return (
+    <section class="group" aria-labelledby="update">
+      <h2 id="update">{t("app.newVersion")}</h2>
+      <p>{isInStage.value ? t("me.updateStage") : t("me.updateWhat")}</p>
+      <div class="acts"><Button kind="act" isDisabled={!mayTakeUpdate()} onPress={takeUpdate}>{t("app.take")}</Button></div>
+    </section>
+  );
+}
+
+export function Me() {
+  const who = session.value;
+  if (who === null) return null;
+  return (
+    <main class="page">
+      <header class="page-head">
+        <h1>{who.member.name}</h1>
+        <p>{t(`role.${who.member.role}`)} · {who.team.name} · {who.team.race_name}</p>
+        <p>{t("me.device", { name: who.deviceName })}</p>
+      </header>
+      <Held />
+      <Tray />
+      <Update />
+      <Look />
+      <Storage />
+      <Leave />
+    </main>
+  );
+}
+
+export const routes: Record<string, ComponentType> = { me: Me };
