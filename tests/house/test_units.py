@@ -15,7 +15,7 @@ UNITS = [
     "mg_per_cm2_per_min", "mg_per_cm2_min", "met", "clo", "per_k", "per_day", "per_h", "per_l", "l_per_min",
     "ml_per_h", "log_sd", "log_variance", "log_mean", "m2_k_per_w", "w_per_m2_k", "w_per_m2_kpa", "g_per_m2_h",
     "j_per_g", "hex", "unix_s", "g_per_mol", "mmol_per_h", "ml_per_kg", "kg_m2", "kg_per_l", "kcal_per_kg", "l2",
-    "kg2", "mmol2_per_l2", "sd", "rate_mg_per_cm2_min", "gcm2", "n", "z", "u",
+    "kg2", "mmol2_per_l2", "sd", "rate_mg_per_cm2_min", "gcm2", "n", "z", "u", "k4", "w_per_m2_k4",
 ]
 SUFFIX = re.compile(r"(^|_)(" + "|".join(sorted(UNITS, key=len, reverse=True)) + r")$")
 COUNTS = re.compile(r"^(n|is|has|one_in|mean|sd)(_|$)")
