@@ -147,7 +147,7 @@ def _lagged_l(rate_l_per_h: FloatArray, duration_h: FloatArray) -> float:
         left = math.exp(-hours / LAG_H)
         total_l += aim * hours + (rate - aim) * LAG_H * (1.0 - left)
         rate = aim + (rate - aim) * left
-    return total_l
+    return float(total_l)
 
 
 @cache
@@ -167,10 +167,10 @@ def stage_truth(rider_id: str, stage: StageCard) -> StageTruth:
     energy_kcal = float(np.sum(balance.metabolic_power_w * segments.duration_h)) * 3.6 / KJ_PER_KCAL
     sodium_mmol_per_l = rider.whole_body_mmol_per_l * math.exp(-warmed_log + rng.gauss(0, SODIUM_DAY_LOG_SD))
     return StageTruth(
-        duration_h=float(segments.elapsed_h[-1]), sweat_l=float(sweat_l),
+        duration_h=float(segments.elapsed_h[-1]), sweat_l=sweat_l,
         respiratory_l=float(np.sum(balance.respiratory_l_per_h * segments.duration_h)),
         not_sweat_kg=NOT_SWEAT_KG_PER_KCAL * energy_kcal, energy_kcal=energy_kcal,
-        sodium_mg=float(sweat_l) * sodium_mmol_per_l * SODIUM_MG_PER_MMOL,
+        sodium_mg=sweat_l * sodium_mmol_per_l * SODIUM_MG_PER_MMOL,
     )
 
 
