@@ -30,7 +30,8 @@ Compute = Callable[[Repository, str, Changed], None]
 MAX_BODY_BYTES = 8_000_000
 MIN_GZIP_BYTES = 1000
 SIGNED_IN = [
-    joining.me, joining.make_invite, joining.list_members, exchanging.exchange_route, exchanging.live,
+    joining.me, joining.make_invite, joining.list_members, joining.revoke_device,
+    exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, why.why, waking.subscribe,
     waking.unsubscribe,

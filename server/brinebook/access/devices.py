@@ -5,7 +5,7 @@ from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import tokens
-from brinebook.access.errors import DeviceRevoked, NotSignedIn
+from brinebook.access.errors import NotSignedIn
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 from brinebook.storage.errors import NotFound
@@ -43,7 +43,7 @@ def new_device(found: Invite, member: Member, *, token: str, name: str, now_ms: 
 
 
 def signed_in(repository: Repository, token: str) -> SignedIn:
-    """Find who holds the token; refresh its life once a day."""
+    """Find who holds the token, be the device revoked or not; refresh the token's life once a day."""
     now_ms = clock.now_ms()
     with repository.snapshot():
         device = repository.device_by_token(tokens.sha(token))
@@ -53,10 +53,18 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
             member = repository.member(device.team_id, device.member_id)
         except NotFound as problem:
             raise NotSignedIn from problem
-    if device.is_revoked:
-        raise DeviceRevoked
     expires_at_ms = now_ms + life_ms(member.role)
-    if expires_at_ms - device.expires_at_ms > DAY_MS:
+    if not device.is_revoked and expires_at_ms - device.expires_at_ms > DAY_MS:
         device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)
         repository.put_device(device)
     return SignedIn(device=device, member=member)
+
+
+def revoke(repository: Repository, team_id: str, device_id: str) -> None:
+    """Sign a device out; what it still has to send is kept aside for review."""
+    with repository.transaction():
+        device = repository.device(team_id, device_id)
+        if device is None:
+            raise NotFound("device", device_id)
+        repository.put_device(msgspec.structs.replace(device, is_revoked=True))
+        repository.delete_subscription(team_id, device_id)

@@ -7,11 +7,13 @@ from litestar.connection import ASGIConnection
 from litestar.middleware import AbstractAuthenticationMiddleware, AuthenticationResult
 
 from brinebook.access.devices import SignedIn, signed_in
-from brinebook.access.errors import NotSignedIn, NotYours
+from brinebook.access.errors import DeviceRevoked, NotSignedIn, NotYours
 from brinebook.access.roles import PLANNERS
 from brinebook.api.services import Services
 
 BEARER = "Bearer "
+EXCHANGE_PATH = "/api/exchange"
+"""A revoked device is let in here alone: its last entries are kept aside, then it is refused."""
 
 
 class BearerMiddleware(AbstractAuthenticationMiddleware):
@@ -27,6 +29,8 @@ class BearerMiddleware(AbstractAuthenticationMiddleware):
         services: Services = connection.app.state.services
         token = header.removeprefix(BEARER).strip()
         who = await to_thread.run_sync(signed_in, services.repository, token)
+        if who.device.is_revoked and connection.scope["path"] != EXCHANGE_PATH:
+            raise DeviceRevoked
         return AuthenticationResult(user=who, auth=None)
 
 

@@ -26,8 +26,8 @@ def find(dist: Path, path: str) -> Path:
 
 
 def _media_type(path: Path) -> str:
-    guessed = TYPES.get(path.suffix) or mimetypes.guess_type(path.name)[0] or "application/octet-stream"
-    return f"{guessed}; charset=utf-8" if guessed.startswith("text/") else guessed
+    # Litestar adds the character set to text by itself.
+    return TYPES.get(path.suffix) or mimetypes.guess_type(path.name)[0] or "application/octet-stream"
 
 
 def _answer(dist: Path | None, path: str) -> Response[bytes]:

@@ -18,7 +18,7 @@ KEY_FILE_NAME = "vapid.pem"
 TTL_S = 6 * 3600
 TIMEOUT_S = 10.0
 GONE_STATUSES = frozenset({404, 410})
-FIRST_BAD_STATUS = 400
+SENT_STATUSES = frozenset({200, 201, 202, 204})
 LATER_STATUSES = frozenset({429, 500, 502, 503, 504})
 
 
@@ -80,4 +80,4 @@ def _outcome(status: int | None) -> Outcome:
         return Outcome.GONE
     if status is None or status in LATER_STATUSES:
         return Outcome.LATER
-    return Outcome.SENT if status < FIRST_BAD_STATUS else Outcome.REFUSED
+    return Outcome.SENT if status in SENT_STATUSES else Outcome.REFUSED

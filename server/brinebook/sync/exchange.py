@@ -4,13 +4,14 @@ from collections.abc import Callable
 
 from brinebook import clock
 from brinebook.access.devices import SignedIn
+from brinebook.access.errors import DeviceRevoked
 from brinebook.planning.recompute import Changed
 from brinebook.records.wire import ExchangeReply, ExchangeRequest
 from brinebook.storage.repository import Repository
 from brinebook.sync import cursor as cursors
 from brinebook.sync.errors import TooManyEvents, UnsupportedProtocol
 from brinebook.sync.pull import page
-from brinebook.sync.push import push
+from brinebook.sync.push import push, quarantine
 
 PROTOCOL = 1
 MAX_EVENTS = 200
@@ -26,6 +27,9 @@ def exchange(
     if len(request.events) > MAX_EVENTS:
         raise TooManyEvents(len(request.events), MAX_EVENTS)
     now_ms = clock.now_ms()
+    if who.device.is_revoked:
+        quarantine(repository, who.team_id, [bytes(raw) for raw in request.events], now_ms=now_ms)
+        raise DeviceRevoked
     verdicts, changed = push(repository, who, [bytes(raw) for raw in request.events], now_ms=now_ms)
     if changed.subject_ids:
         on_changed(who.team_id, changed)

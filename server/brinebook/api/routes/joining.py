@@ -1,13 +1,13 @@
 """Joining, invitations, and what a device may ask about itself."""
 
 
-from litestar import Response, get, post
-from litestar.params import RawBody
+from litestar import Response, delete, get, post
+from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import invites, tokens
-from brinebook.access.devices import SignedIn
+from brinebook.access.devices import SignedIn, revoke
 from brinebook.access.errors import InviteUnusable
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
@@ -111,3 +111,10 @@ def list_members(request: Asked, services: Running) -> Response[bytes]:
     """List the people who can be invited again."""
     must_plan(request.user)
     return answer(services.repository.members(request.user.team_id))
+
+
+@delete("/api/devices/{device_id:str}", sync_to_thread=True)
+def revoke_device(request: Asked, device_id: FromPath[str], services: Running) -> None:
+    """Sign a device of the team out."""
+    must_plan(request.user)
+    revoke(services.repository, request.user.team_id, device_id)

@@ -1,0 +1,67 @@
+"""What is not said to be open is closed; a revoked device loses nothing real."""
+
+import json
+
+import pytest
+from litestar.handlers import HTTPRouteHandler
+
+OPEN = {"/api/join", "/api/health", "/", "/{path:path}"}
+
+
+def _api_routes(world):
+    for route in world.http.app.routes:
+        for handler in getattr(route, "route_handlers", []):
+            if isinstance(handler, HTTPRouteHandler):
+                yield route.path_format, sorted(handler.http_methods - {"HEAD", "OPTIONS"})
+
+
+def test_every_route_but_the_open_ones_wants_a_token(world):
+    tried = 0
+    for path, methods in _api_routes(world):
+        if path in OPEN or "{path" in path:
+            continue
+        for method in methods:
+            tried += 1
+            concrete = path.replace("{record_id}", "x").replace("{stage_id}", "x")
+            concrete = concrete.replace("{document_id}", "x").replace("{device_id}", "x")
+            for headers in ({}, {"Authorization": "Bearer wrong"}, {"Authorization": "Basic x"}):
+                answer = world.http.request(method, concrete, headers=headers)
+                assert (answer.status_code, answer.json()["code"]) == (401, "not_signed_in"), (method, path)
+    assert tried >= 17
+
+
+def test_a_revoked_device_is_refused_and_its_last_entries_are_kept_aside(world):
+    soigneur, admin = world.join("red", "soigneur"), world.join("red", "admin")
+    assert admin.http.delete(f"/api/devices/{soigneur.device_id}", headers=admin.headers).status_code == 204
+
+    facts = [soigneur.fact("poured", "r1", {"volume_l": 0.1}) for _ in range(2)]
+    answer = soigneur.request(*facts)
+
+    assert (answer.status_code, answer.json()["code"]) == (403, "revoked")
+    assert soigneur.get("/api/me").json()["code"] == "revoked"
+    assert (world.repository.n_quarantined("red"), world.repository.head("red")) == (2, 0)
+
+
+def test_a_device_of_another_team_cannot_be_revoked(world):
+    soigneur, foreigner = world.join("red", "soigneur"), world.join("blue", "admin")
+
+    answer = foreigner.http.delete(f"/api/devices/{soigneur.device_id}", headers=foreigner.headers)
+
+    assert answer.status_code == 404
+    assert soigneur.get("/api/me").status_code == 200
+
+
+def test_me_tells_who_this_is(world):
+    rider = world.join("red", "rider", "r2")
+
+    told = rider.get("/api/me").json()
+
+    assert (told["rider"]["id"], told["team"]["id"], told["member"]) == ("r2", "red", rider.member)
+
+
+@pytest.mark.parametrize("body", [b"", b"{", b"[]", b"\xff", json.dumps({"protocol": "x", "device_id": "d"}).encode()])
+def test_an_unreadable_exchange_is_told_what_is_wrong(world, body):
+    answer = world.join("red", "coach").post("/api/exchange", content=body or b" ")
+
+    assert (answer.status_code, answer.json()["code"]) == (400, "bad_record")
+    assert answer.json()["limit"]
