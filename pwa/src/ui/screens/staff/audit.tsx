@@ -24,7 +24,7 @@ function Scores({ audit }: { audit: ForecastAudit }) {
     <>
       <p class="sx-rule">{summary(audit.rows)}</p>
       <div class="sx-scroll" tabIndex={0} role="region" aria-label={t("staff.audit.title")}>
-        <table class="sx-table">
+        <table class="sx-table sx-stack">
           <thead>
             <tr>
               <th scope="col">{t("staff.audit.span")}</th>
@@ -49,10 +49,10 @@ function ScoreRow({ name, score }: { name: string; score: ForecastScore | null }
   return (
     <tr>
       <th scope="row">{name}</th>
-      <td class="sx-num">{score.n}</td>
-      <td>{biasText(score.biasL)}</td>
-      <td class="sx-num">{decimal(score.meanAbsoluteErrorL, 2)} L</td>
-      <td>{t("staff.audit.covered", { percent: decimal(score.coverageFrac * 100, 0) })}</td>
+      <td class="sx-num" data-label={t("staff.audit.n")}>{score.n}</td>
+      <td data-label={t("staff.audit.bias")}>{biasText(score.biasL)}</td>
+      <td class="sx-num" data-label={t("staff.audit.error")}>{decimal(score.meanAbsoluteErrorL, 2)} L</td>
+      <td data-label={t("staff.audit.coverage")}>{t("staff.audit.covered", { percent: decimal(score.coverageFrac * 100, 0) })}</td>
     </tr>
   );
 }

@@ -21,7 +21,7 @@ export function PlanChart({ forecast, plan, drinks }: ChartProps) {
   const [ref, width] = useWidth(680);
   const along = thinned(forecast.along, MOST_POINTS);
   const lastKm = along.at(-1)?.[0] ?? 1;
-  const frame: Frame = { width, height: HEIGHT, left: 40, right: width < 480 ? 12 : 112, top: 26, bottom: 30 };
+  const frame: Frame = { width, height: HEIGHT, left: 44, right: width < 480 ? 12 : 112, top: 26, bottom: 30 };
   const topL = ceiling(Math.max(forecast.along.at(-1)?.[5] ?? 1, plan.water_l, handedOver(plan, drinks).at(-1)?.[1] ?? 0), 5);
   const x = xScale(frame, 0, lastKm);
   const y = yScale(frame, 0, topL);
@@ -95,14 +95,12 @@ function Axes({ frame, x, y, topL, lastKm }: AxesProps) {
       {ticks(0, topL, 5).map((l) => (
         <g key={l}>
           <path d={`M${frame.left} ${y(l)}H${right}`} />
-          <text x={frame.left - 8} y={y(l) + 5} text-anchor="end">{decimal(l, topL < 3 ? 1 : 0)}</text>
+          <text x={frame.left - 8} y={y(l) + 5} text-anchor="end">{decimal(l, topL < 3 ? 1 : 0)}{l === topL ? " L" : ""}</text>
         </g>
       ))}
-      <text x={frame.left - 8} y={frame.top - 10} text-anchor="end">L</text>
       {ticks(0, lastKm, frame.width < 480 ? 4 : 8).map((km) => (
-        <text key={km} x={x(km)} y={base + 20} text-anchor="middle">{decimal(km, 0)}</text>
+        <text key={km} x={x(km)} y={base + 20} text-anchor="middle">{km === 0 ? "km 0" : decimal(km, 0)}</text>
       ))}
-      <text x={right} y={base + 20} text-anchor="end" class="sx-axis-unit">{frame.width < 480 ? "" : "km"}</text>
     </g>
   );
 }

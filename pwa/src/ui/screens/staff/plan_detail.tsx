@@ -80,7 +80,7 @@ function perHour(plan: StagePlan, forecast: StageForecast | null): string {
 function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecast | null }) {
   return (
     <div class="sx-scroll" tabIndex={0} role="region" aria-label={t("staff.plans.feeds")}>
-      <table class="sx-table sx-feeds">
+      <table class="sx-table sx-stack sx-feeds">
         <caption>{t("staff.plans.feeds")}</caption>
         <thead>
           <tr>
@@ -96,8 +96,8 @@ function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecas
             <tr>
               <th scope="row">{t("staff.plans.before_start")}</th>
               <td colSpan={2}>{t("staff.plans.pre_drink")}</td>
-              <td class="sx-num">{litres(plan.pre_stage_drink_l)}</td>
-              <td class="sx-num">—</td>
+              <td class="sx-num" data-label={t("staff.plans.drink_by")}>{litres(plan.pre_stage_drink_l)}</td>
+              <td class="sx-num sx-no-stack">—</td>
             </tr>
           )}
           {plan.steps.map((step, i) => <FeedRow key={step.feed_id + step.km} step={step} n={i + 1} forecast={forecast} />)}
@@ -111,10 +111,10 @@ function FeedRow({ step, n, forecast }: { step: PlanStep; n: number; forecast: S
   return (
     <tr>
       <th scope="row"><span class="sx-feed-no">{n}</span> {step.feed_name} <small>{kilometres(step.km)}</small></th>
-      <td>{countedText(step.bottles, (id) => drinkById(id)?.name ?? id)}</td>
-      <td>{countedText(step.foods ?? {}, (id) => foodById(id)?.name ?? id)}</td>
-      <td class="sx-num sx-nowrap">{litres(step.drink_l ?? 0)} <small>{t("staff.plans.by_km", { km: decimal(step.until_km, 0) })}</small></td>
-      <td class="sx-num sx-nowrap">{lossBy(forecast, step.until_km)}</td>
+      <td data-label={t("staff.plans.bottles")}>{countedText(step.bottles, (id) => drinkById(id)?.name ?? id)}</td>
+      <td data-label={t("staff.plans.foods")}>{countedText(step.foods ?? {}, (id) => foodById(id)?.name ?? id)}</td>
+      <td class="sx-num sx-nowrap" data-label={t("staff.plans.drink_by")}>{litres(step.drink_l ?? 0)} <small>{t("staff.plans.by_km", { km: decimal(step.until_km, 0) })}</small></td>
+      <td class="sx-num sx-nowrap" data-label={t("staff.plans.loss_by")}>{lossBy(forecast, step.until_km)}</td>
     </tr>
   );
 }

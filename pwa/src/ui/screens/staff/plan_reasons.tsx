@@ -1,3 +1,4 @@
+import { decimal } from "@/core/display.ts";
 import type { Reason, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { quantity } from "@/ui/parts/said.ts";
 import { spoken, t } from "@/ui/words.ts";
@@ -35,6 +36,11 @@ export function reasonText(reason: Reason): string {
   const after = reason.after ?? null;
   if (after === null) return name;
   const unit = reason.quantity ?? reason.code;
-  if (before === null) return t("staff.plans.reason_is", { name, after: quantity(unit, after) });
-  return t("staff.plans.reason_moved", { name, before: quantity(unit, before), after: quantity(unit, after) });
+  if (before === null) return t("staff.plans.reason_is", { name, after: figureOf(unit, after) });
+  return t("staff.plans.reason_moved", { name, before: figureOf(unit, before), after: figureOf(unit, after) });
+}
+
+/** A factor moves in its second digit; every other figure is said as everywhere. */
+function figureOf(unit: string, value: number): string {
+  return unit === "sweat_factor" ? t("staff.basis.sweat_factor_figure", { n: decimal(value, 2) }) : quantity(unit, value);
 }

@@ -47,7 +47,7 @@ function blankStage(): Stage {
 function StageTable() {
   return (
     <div class="sx-scroll" tabIndex={0} role="region" aria-label={t("staff.book.table")}>
-      <table class="sx-table sx-book-table">
+      <table class="sx-table sx-stack sx-book-table">
         <caption class="hidden">{t("staff.book.table")}</caption>
         <thead>
           <tr>
@@ -70,11 +70,11 @@ function StageRow({ stage }: { stage: Stage }) {
   return (
     <tr class="sx-row">
       <th scope="row"><a class="sx-row-link" href={href("race-book", stage.id)}>{stageTitle(stage)}</a></th>
-      <td class="sx-nowrap">{stageDay(stage.start_at_ms, stage.time_zone)} {stage.kind !== "rest" && stageTime(stage.start_at_ms, stage.time_zone)}</td>
-      <td>{t(`staff.kind.${stage.kind}`)}</td>
-      <td class="sx-num sx-nowrap">{lengthKm === null ? "—" : `${decimal(lengthKm, 0)} km`}</td>
-      <td class="sx-num">{stage.kind === "rest" ? "—" : (stage.feed_points ?? []).length}</td>
-      <td>{needsText(stage)}</td>
+      <td class="sx-nowrap" data-label={t("staff.book.day")}>{stageDay(stage.start_at_ms, stage.time_zone)} {stage.kind !== "rest" && stageTime(stage.start_at_ms, stage.time_zone)}</td>
+      <td data-label={t("staff.book.kind")}>{t(`staff.kind.${stage.kind}`)}</td>
+      <td class="sx-num sx-nowrap" data-label={t("staff.book.length")}>{lengthKm === null ? "—" : `${decimal(lengthKm, 0)} km`}</td>
+      <td class="sx-num" data-label={t("staff.book.feeds")}>{stage.kind === "rest" ? "—" : (stage.feed_points ?? []).length}</td>
+      <td data-label={t("staff.book.needs")}>{needsText(stage)}</td>
     </tr>
   );
 }

@@ -131,7 +131,7 @@ function Profile({ stage }: { stage: Stage }) {
   const [ref, width] = useWidth(480);
   const course = thinned(stage.course ?? [], 300);
   const km0 = stage.km0_km ?? 0;
-  const frame: Frame = { width, height: HEIGHT, left: 44, right: 12, top: 22, bottom: 26 };
+  const frame: Frame = { width, height: HEIGHT, left: 62, right: 12, top: 22, bottom: 26 };
   const lastKm = (course.at(-1)?.[0] ?? 1) - km0;
   const elevations = course.map((p) => p[1]);
   const [low, high] = [Math.min(...elevations), Math.max(...elevations)];
@@ -144,9 +144,8 @@ function Profile({ stage }: { stage: Stage }) {
       <svg class="sx-chart" viewBox={`0 0 ${width} ${HEIGHT}`} width={width} height={HEIGHT} role="img" aria-label={t("staff.book.profile", { km: decimal(lastKm, 0), low: decimal(low, 0), high: decimal(high, 0) })}>
         <path class="sx-ground" d={groundPath(points, base)} />
         <g class="sx-axes">
-          {[low, high].map((m, i) => <text key={i} x={frame.left - 6} y={y(m) + 5} text-anchor="end">{decimal(m, 0)}</text>)}
-          <text x={frame.left - 6} y={14} text-anchor="end">m</text>
-          {ticks(0, lastKm, 5).map((km) => <text key={km} x={x(km)} y={base + 19} text-anchor="middle">{decimal(km, 0)}</text>)}
+          {[low, high].map((m, i) => <text key={i} x={frame.left - 14} y={y(m) + 5} text-anchor="end">{decimal(m, 0)} m</text>)}
+          {ticks(0, lastKm, 5).map((km) => <text key={km} x={x(km)} y={base + 19} text-anchor="middle">{km === 0 ? "km 0" : decimal(km, 0)}</text>)}
         </g>
         {(stage.feed_points ?? []).map((feed, i) => (
           <g class="sx-feed" key={feed.id}>

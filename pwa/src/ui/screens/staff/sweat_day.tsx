@@ -87,7 +87,7 @@ function SodiumRange({ profile }: { profile: RiderProfile }) {
   const x = (mmol: number): number => 6 + ((Math.min(HIGH_MMOL, Math.max(LOW_MMOL, mmol)) - LOW_MMOL) / (HIGH_MMOL - LOW_MMOL)) * (WIDTH - 12);
   const { sodium_low_mmol_per_l: low, sodium_high_mmol_per_l: high, sodium_mean_mmol_per_l: mean } = profile;
   return (
-    <svg class="sx-range" viewBox={`0 0 ${WIDTH} 34`} aria-hidden="true">
+    <svg class="sx-range" viewBox={`0 0 ${WIDTH} 40`} aria-hidden="true">
       <path class="sx-range-road" d={`M6 12H${WIDTH - 6}`} />
       <path class="sx-range-span" d={`M${x(low)} 12H${x(high)}`} />
       <path class="sx-range-mean" d={`M${x(mean)} 2V22`} />

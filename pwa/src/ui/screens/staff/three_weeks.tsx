@@ -33,6 +33,7 @@ export function ThreeWeeksScreen() {
       <Head title={t("staff.weeks.title")} said={t("staff.weeks.count", { n })}><ViewChoice /></Head>
       {isNarrow.value && view.value === "marks" ? <Strips /> : <Grid days={days} />}
       <p class="sx-legend">{t("staff.weeks.legend")}</p>
+      {!(isNarrow.value && view.value === "marks") && <InWords />}
       <AuditSection />
     </main>
   );
@@ -76,7 +77,6 @@ function Grid({ days }: { days: readonly Stage[] }) {
               </th>
             ))}
             {seesMass.value && <th scope="col">{t("staff.weeks.mass")}</th>}
-            <th scope="col">{t("staff.weeks.in_words")}</th>
           </tr>
         </thead>
         <tbody>{riders.value.map((rider) => <RiderWeeks key={rider.id} rider={rider} />)}</tbody>
@@ -96,7 +96,6 @@ function RiderWeeks({ rider }: { rider: Rider }) {
         </td>
       ))}
       {seesMass.value && <td><MassLine rider={rider} /></td>}
-      <td class="sx-words">{wordsOf(cells)}</td>
     </tr>
   );
 }
@@ -152,7 +151,7 @@ export function wordsOf(cells: readonly DayCell[]): string {
   const run = longestRun(days);
   if (run === null || run.length < 2) return said;
   const sideCount = run.side === "dry" ? count.nDry : count.nWet;
-  return `${said} ${t("staff.weeks.run", { side: laneWord(run.side), n: sideCount, all: count.nNoted, length: run.length, from: run.from, to: run.to })}`;
+  return t("staff.weeks.run", { said, side: laneWord(run.side), n: sideCount, all: count.nNoted, length: run.length, from: run.from, to: run.to });
 }
 
 /** Morning mass, or the mass before the stage, per day of the race. */
@@ -166,7 +165,7 @@ function massesOf(rider: Rider): (number | null)[] {
   });
 }
 
-const SPARK = { width: 120, height: 32, left: 3, right: 3, top: 3, bottom: 3 };
+const SPARK = { width: 84, height: 32, left: 3, right: 3, top: 3, bottom: 3 };
 
 function MassLine({ rider }: { rider: Rider }) {
   const line = againstOwnLine(massesOf(rider));
@@ -184,6 +183,23 @@ function MassLine({ rider }: { rider: Rider }) {
       </svg>
       <small>{percent(last)}</small>
     </span>
+  );
+}
+
+/** Each rider in one sentence; on a phone it stands under the strip instead. */
+function InWords() {
+  return (
+    <section class="sx-in-words" aria-labelledby="weeks-words">
+      <h2 id="weeks-words">{t("staff.weeks.in_words")}</h2>
+      <dl>
+        {riders.value.map((rider) => (
+          <div key={rider.id}>
+            <dt><span class="sx-no">{rider.race_number}</span> {rider.name}</dt>
+            <dd>{wordsOf(cellsOf(rider))}</dd>
+          </div>
+        ))}
+      </dl>
+    </section>
   );
 }
 
