@@ -31,6 +31,12 @@ class MemoryRepository:
     def __init__(self):
         self.edited_records, self.facts, self.heads, self.n_writes = {}, [], {}, 0
 
+    def copy(self):
+        twin = MemoryRepository()
+        twin.edited_records, twin.facts = dict(self.edited_records), list(self.facts)
+        twin.heads, twin.n_writes = dict(self.heads), self.n_writes
+        return twin
+
     def snapshot(self):
         return nullcontext()
 

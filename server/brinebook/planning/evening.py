@@ -15,6 +15,7 @@ from brinebook.records.edited import Stage
 
 BED_TIME = time(22, 30)
 HOUR_MS = 3_600_000
+PRE_STAGE_STEP_L = 0.05
 HOURS_AFTER_THE_RACE = 24.0
 
 
@@ -43,7 +44,7 @@ def evening_record(race: Race, rider_id: str, place: int) -> EveningDrink | None
             Reason(code="deficit", quantity="deficit_l", after=settlement.deficit_l, evidence="weighed",
                    source="reconciliation"),
             Reason(code="sodium_owed", quantity="sodium_mg", after=owed_mg, evidence="weighed",
-                   source="sodium_estimate"),
+                   source="sodium_estimator"),
         ],
         stage_id=stage.id,
         deficit_l=settlement.deficit_l,
@@ -63,12 +64,17 @@ def carried_into(race: Race, rider_id: str, place: int) -> Carried:
     raced = [index for index in race.books.race_days if index < place]
     settlement = settlement_of(race, rider_id, raced[-1]) if raced else None
     if settlement is None or settlement.state != "settled" or settlement.deficit_l is None:
-        return Carried(0.0, pre_stage_drink_l(0.0, mass_kg=mass_kg), "evening:none")
+        return Carried(0.0, _pre_stage_l(0.0, mass_kg), "evening:none")
     made, _, _ = _evening(race, rider_id, raced[-1], settlement)
     return Carried(
-        made.carried_over_l, pre_stage_drink_l(made.carried_over_l, mass_kg=mass_kg),
+        made.carried_over_l, _pre_stage_l(made.carried_over_l, mass_kg),
         f"{settlement.id}#{_digest(settlement)}",
     )
+
+
+def _pre_stage_l(carried_l: float, mass_kg: float) -> float:
+    """Step the drink before the start, for litres per kilogram to the millilitre would tell the mass on every plan."""
+    return PRE_STAGE_STEP_L * round(pre_stage_drink_l(carried_l, mass_kg=mass_kg) / PRE_STAGE_STEP_L)
 
 
 def _digest(settlement: Settlement) -> str:

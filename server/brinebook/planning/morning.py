@@ -12,15 +12,15 @@ MIN_BASELINE = 3
 BAND_FRAC = 0.01
 FAR_FRAC = 0.02
 N_POSITIVE_LIKELY = 2
-DAY_MS = 86_400_000
+FRESH_MS = 36 * 3_600_000
 
 
-def morning_of(books: Books, rider_id: str, *, start_at_ms: int) -> tuple[tuple[Flag, ...], tuple[str, ...]]:
-    """Judge the last morning before a start, and name the checks it rests on."""
+def morning_of(books: Books, rider_id: str, *, before_ms: int) -> tuple[tuple[Flag, ...], tuple[str, ...]]:
+    """Judge the last morning before an instant, and name the checks it rests on; an old one says nothing any more."""
     checks = tuple(
-        check for check in books.of_rider(rider_id, MorningCheck) if check.event.at_ms < start_at_ms
+        check for check in books.of_rider(rider_id, MorningCheck) if check.event.at_ms < before_ms
     )[-N_BASELINE - 1:]
-    if len(checks) <= MIN_BASELINE or start_at_ms - checks[-1].event.at_ms > DAY_MS:
+    if len(checks) <= MIN_BASELINE or before_ms - checks[-1].event.at_ms > FRESH_MS:
         return (), ()
     baseline_kg = median(check.body.mass_kg for check in checks[:-1])
     changes = [check.body.mass_kg / baseline_kg - 1.0 for check in checks[-2:]]

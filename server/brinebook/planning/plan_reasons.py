@@ -19,7 +19,7 @@ def plan_reasons(standing: Standing, *, q50_l: float, aim: PlanTargets, table_ev
         Reason(code="sweat_factor", quantity="sweat_factor", after=_factor(standing),
                evidence="weighed" if learnt.n_used else "default", source="reconciliation"),
         Reason(code="sodium", quantity="sodium_mmol_per_l", after=known.estimate.mean_mmol_per_l,
-               evidence="weighed" if known.n_tests else "default", source="sodium_estimate"),
+               evidence="weighed" if known.n_tests else "default", source="sodium_estimator"),
         Reason(code="target_water", quantity="replaced_frac", after=aim.replaced_frac, evidence="predicted",
                source="mcdermott2017"),
         Reason(code="target_sodium", quantity="sodium_share_frac", after=aim.sodium_share_frac, evidence="predicted",
@@ -59,7 +59,7 @@ def _sodium_change(before: Standing, after: Standing) -> list[Reason]:
     if before.sodium.keys == after.sodium.keys:
         return []
     return [Reason(code="sodium", quantity="sodium_mmol_per_l", before=before.sodium.estimate.mean_mmol_per_l,
-                   after=after.sodium.estimate.mean_mmol_per_l, evidence="weighed", source="sodium_estimate")]
+                   after=after.sodium.estimate.mean_mmol_per_l, evidence="weighed", source="sodium_estimator")]
 
 
 def _drink_changes(race: Race, *, since_ms: int) -> list[Reason]:

@@ -13,6 +13,7 @@ from brinebook.engine.validity import Violation
 from brinebook.planning.assemble import efficiency_frac, energy_kcal, segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
+from brinebook.planning.morning import morning_of
 from brinebook.planning.pocket import pocket_of
 from brinebook.planning.standing import Race, Standing
 from brinebook.planning.strength import drinks_as_mixed
@@ -43,20 +44,21 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
     learnt, known = standing.learnt, standing.sodium
     estimate = known.estimate
     mixed, foods = drinks_as_mixed(race.books), race.books.foods
+    mornings, morning_keys = morning_of(race.books, rider_id, before_ms=race.instant_ms(place))
     return RiderProfile(
         id=f"profile:{rider_id}",
         rider_id=rider_id,
         basis=basis_of(
-            standing.key, record_key("rider_body", standing.body), *learnt.keys, *known.keys,
+            standing.key, *learnt.keys, *morning_keys, *known.keys,
             *(key for drink in mixed.values() for key in drink.keys),
             *(record_key("food", food) for food in foods.values()),
         ),
-        flags=[*known.flags, *_factor_flags(standing)],
+        flags=[*mornings, *known.flags, *_factor_flags(standing)],
         reasons=[
             Reason(code="sweat_factor", quantity="sweat_factor", after=exp(learnt.offset_log + learnt.state.log_mean),
                    evidence="weighed" if learnt.n_used else "default", source="reconciliation"),
             Reason(code="sodium", quantity="sodium_mmol_per_l", after=estimate.mean_mmol_per_l,
-                   evidence="weighed" if known.n_tests else "default", source="sodium_estimate"),
+                   evidence="weighed" if known.n_tests else "default", source="sodium_estimator"),
         ],
         sweat_factor_median=exp(learnt.offset_log + learnt.state.log_mean),
         sweat_factor_log_sd=learnt.state.log_sd,
@@ -141,8 +143,8 @@ def _forecast_reasons(standing: Standing) -> list[Reason]:
         Reason(code="sweat_factor", quantity="sweat_factor", after=exp(learnt.offset_log + learnt.state.log_mean),
                evidence="weighed" if learnt.n_used else "default", source="sweat_chain"),
         Reason(code="sodium", quantity="sodium_mmol_per_l", after=known.estimate.mean_mmol_per_l,
-               evidence="weighed" if known.n_tests else "default", source="sodium_estimate"),
-        Reason(code="body_mass", quantity="mass_kg", after=standing.body.mass_kg, evidence="weighed"),
+               evidence="weighed" if known.n_tests else "default", source="sodium_estimator"),
+        Reason(code="body_mass", evidence="weighed"),
         Reason(code="efficiency", quantity="gross_efficiency_frac", after=efficiency_frac(standing.body),
                evidence="weighed" if standing.body.gross_efficiency_frac else "default"),
     ]

@@ -43,7 +43,8 @@ def recompute(repository: Repository, team_id: str, changed: Changed) -> None:
     what = _narrowed(race, changed, what)
     made, gone, since = [], [], _since(race, changed)
     for rider_id in race.rider_ids:
-        for id_, one in _of_rider(race, rider_id, since, what.named if rider_id in changed.subject_ids else what.others):
+        types = what.named if rider_id in changed.subject_ids else what.others
+        for id_, one in _of_rider(race, rider_id, since, types):
             if one is not None:
                 made.append(one)
             elif id_ in race.books.stored:

@@ -225,6 +225,7 @@ def summary_of(settlement: Settlement) -> Settlement:
     return replace(
         settlement,
         id=settlement.id.replace("settlement:", "settlement_summary:", 1),
+        basis=basis_of(settlement.id),
         flags=[replace(flag, value=None, limit=None) for flag in settlement.flags],
         reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
         mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,

@@ -15,7 +15,6 @@ from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.evening import carried_into
 from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l
-from brinebook.planning.morning import morning_of
 from brinebook.planning.plan_reasons import changes, plan_reasons
 from brinebook.planning.publish import range_flags
 from brinebook.planning.standing import Race
@@ -53,13 +52,11 @@ def table_of(race: Race) -> Table:
 def plan_basis(race: Race, rider_id: str, place: int) -> Basis:
     """Name what a plan rests on, without making it."""
     table, standing = table_of(race), race.standing(rider_id, place)
-    stage = race.books.stages[place]
     return basis_of(
-        *race.ride_keys(rider_id, place), standing.key, record_key("rider_body", standing.body),
+        *race.ride_keys(rider_id, place), standing.key,
         carried_into(race, rider_id, place).key,
         *(key for drink in table.drinks for key in drink.keys),
         *(record_key("food", food) for food in table.foods),
-        *morning_of(race.books, rider_id, start_at_ms=stage.start_at_ms)[1],
         race.before(rider_id, place).key,
     )
 
@@ -99,13 +96,12 @@ def plan_record(
     )
     feeds = feeds_of(stage, float(segments.end_km[-1]))
     made = _made(race, rider_id, place, feeds, table, aim)
-    mornings, _ = morning_of(race.books, rider_id, start_at_ms=stage.start_at_ms)
     return StagePlan(
         id=f"stage_plan:{rider_id}:{stage.id}",
         rider_id=rider_id,
         basis=plan_basis(race, rider_id, place),
         flags=[
-            *_lock_flags(standing.body), *([] if made is None else _plan_flags(made)), *mornings,
+            *_lock_flags(standing.body), *([] if made is None else _plan_flags(made)),
             *(flag for drink in table.drinks for flag in drink.flags),
             *([] if forecast.share_at_cap_frac <= 0.0 else [
                 Flag(code="at_cap", severity="caution", quantity="share_at_cap_frac", value=forecast.share_at_cap_frac)

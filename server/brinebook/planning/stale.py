@@ -27,7 +27,7 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "sweat_sample": ALL_TYPES,
     "weighed_ride": ALL_TYPES,
     "mix_check": _MIXED,
-    "morning_check": frozenset({"stage_plan"}),
+    "morning_check": frozenset({"profile"}),
     "symptom": _NOTHING,
     "note": _NOTHING,
 }

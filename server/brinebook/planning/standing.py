@@ -49,10 +49,16 @@ class Standing:
 
     @cached_property
     def key(self) -> str:
-        """Name this knowledge by its content."""
-        state = self.state
-        numbers = [getattr(state, name) for name in state.__slots__]
-        return f"profile:{self.rider_id}#{digest(json.encode(numbers))}"
+        """
+        Name this knowledge by its content.
+
+        The body goes by its version alone: a plan's basis reaches people who may not know a rider's mass, and the
+        hash of so few possible masses would tell it.
+        """
+        known = self.sodium.estimate
+        learnt = (self.learnt.state.log_mean, self.learnt.state.log_sd, self.learnt.offset_log, *self.learnt.keys)
+        content = json.encode((learnt, known.mean_mmol_per_l, known.sd_mmol_per_l, self.sodium.keys))
+        return f"profile:{self.rider_id}@{self.body.version}#{digest(content)}"
 
 
 class Race:
