@@ -4,14 +4,19 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from brinebook.engine.errors import UnphysicalInput
+from brinebook.engine.loss import comparison_models as models
+from brinebook.engine.loss.clothed_exchange import air_layer_correction_frac
 from brinebook.engine.loss.heat_balance import saturation_pressure_kpa
 from brinebook.engine.loss.predicted_heat_strain import (
     HeatExposure,
     predicted_heat_strain_iso7933_2004,
     predicted_heat_strain_iso7933_2023,
 )
+from brinebook.engine.loss.solar_gain import solar_gain_ashrae55
+from brinebook.engine.loss.wbgt import wbgt_measured_shade_c, wbgt_measured_sun_c
 
 TABLES = Path(__file__).parent / "published"
 BODY_SURFACE_M2 = 0.202 * 75.0**0.425 * 1.8**0.725
@@ -55,14 +60,40 @@ def _refused_2004(quantity, **case):
     return [refused.value.name == quantity]
 
 
+def _shapiro_family(required, capacity):
+    return [
+        model(required, max_evaporation_w_per_m2=capacity)
+        for model in (models.sweat_rate_shapiro1982_g_per_m2_h, models.sweat_rate_gonzalez2009_corrected_g_per_m2_h,
+                      models.sweat_rate_gonzalez2009_g_per_m2_h, models.sweat_rate_gonzalez2012_cool_g_per_m2_h)
+    ]
+
+
+def _solar_gain(**case):
+    gain = solar_gain_ashrae55(
+        case["elevation"], sun_angle_deg=case["angle"], direct_normal_w_per_m2=case["beam"],
+        transmittance_frac=case["glass"], sky_view_frac=case["sky"], exposed_frac=case["exposed"],
+        absorptivity_frac=case["absorbed"],
+    )
+    return [gain.effective_field_w_per_m2, gain.radiant_rise_c]
+
+
 FUNCTIONS = {
+    "shapiro_family": _shapiro_family,
+    "solar_gain": _solar_gain,
+    "wbgt_sun": lambda wet, globe, air: [wbgt_measured_sun_c(wet, globe_c=globe, air_temperature_c=air)],
+    "wbgt_shade": lambda wet, globe: [wbgt_measured_shade_c(wet, globe_c=globe)],
+    "convection": lambda speed: [
+        models.convection_by_author_w_per_m2_k(speed, author=author)
+        for author in ("kerslake1972", "iso7933", "dedear1997")],
+    "air_layer": lambda walk, speeds: air_layer_correction_frac(
+        np.array(speeds, dtype=float), walk_m_per_s=np.array([walk])),
     "strain_2004": _strain_2004,
     "strain_2023": _strain_2023,
     "refused_2004": _refused_2004,
 }
 
 
-@pytest.mark.parametrize("row", list(_rows("heat_strain")))
+@pytest.mark.parametrize("row", list(_rows("heat_strain", "comparison_models")))
 def test_the_engine_gives_the_published_number(row):
     found = FUNCTIONS[row["function"]](**json.loads(row["inputs"]))
     expected, tolerance = json.loads(row["expected"]), json.loads(row["tolerance"])
