@@ -31,8 +31,10 @@ def plan_document(race: Race, rider_id: str, place: int, *, is_publishing: bool 
     basis = plan_basis(race, rider_id, place)
     if is_publishing:
         version = 1 if stored is None else stored.plan_version + (stored.status == "published")
-        if stored is not None and stored.status == "published" and stored.basis == basis:
-            return None
+        if stored is not None and stored.basis == basis:
+            # The draft on file is the plan that would be found again; publishing it is a change of status only.
+            is_draft = stored.status == "draft"
+            return _wrapped(msgspec.structs.replace(stored, status="published")) if is_draft else None
         return _wrapped(plan_record(race, rider_id, place, status="published", plan_version=version))
     if stored is None:
         return _wrapped(plan_record(race, rider_id, place, status="draft", plan_version=1))
