@@ -3,6 +3,7 @@
 import base64
 import json
 import stat
+from pathlib import Path
 
 import http_ece
 import pytest
@@ -94,12 +95,12 @@ def test_the_signature_names_the_service_and_our_key(key):
 
 
 @pytest.mark.parametrize("sentence", list(Sentence))
-def test_a_sentence_has_no_number_and_nothing_to_fill_in(sentence):
-    text = sentence.value.decode()
+def test_a_wake_up_carries_one_word_for_which_the_phone_has_a_sentence(sentence):
+    word = sentence.value.decode()
+    worker = (Path(__file__).parents[2] / "pwa" / "src" / "sw" / "sw.ts").read_text(encoding="utf-8")
 
-    assert not any(letter.isdigit() for letter in text)
-    assert "%" not in text
-    assert set(json.loads(text)) == {"class", "text"}
+    assert word.isalpha()
+    assert f"  {word}: " in worker
 
 
 @pytest.mark.parametrize(

@@ -61,6 +61,28 @@ def test_a_bad_fact_does_not_stop_the_others(world, rider):
     assert world.repository.head("red") == 2
 
 
+def test_a_refused_fact_is_kept_aside_and_its_correction_is_refused_too(world, rider):
+    bad = rider.fact("drank", "r1", {"volume_l": -1, "how": "level"})
+    rider.exchange(bad)
+
+    verdict = rider.exchange(rider.fact("void", "r1", ref=bad["id"]))[0]
+
+    assert (verdict["status"], verdict["code"]) == ("rejected", "ref_rejected")
+    assert world.repository.quarantined_ids("red", [bad["id"]]) == {bad["id"]}
+    assert world.repository.quarantined_ids("blue", [bad["id"]]) == frozenset()
+
+
+def test_a_refused_fact_may_become_sound(world):
+    admin = world.join("red", "admin")
+    fact = admin.fact("drank", "r9", LEVEL)
+    first = admin.exchange(fact)[0]["status"]
+    admin.put("/api/riders/r9", {"id": "r9", "name": "New", "race_number": 9})
+
+    second = [verdict["status"] for verdict in admin.exchange(fact, admin.fact("void", "r9", ref=fact["id"]))]
+
+    assert (first, set(second)) == ("rejected", {"ok"})
+
+
 def test_every_id_comes_back_exactly_once(rider):
     facts = [rider.fact(kind, "r1", LEVEL) for kind in ("drank", "drank", "agreed", "tomorrow", "weighed")]
 

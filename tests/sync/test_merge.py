@@ -118,6 +118,15 @@ def test_a_correction_of_what_is_not_here_yet_is_to_be_sent_again():
     assert (verdict.status, verdict.code) == ("retry", "unknown_ref")
 
 
+def test_a_correction_of_a_refused_fact_is_refused_and_not_sent_for_ever():
+    fact = _read()
+    context = merge.Context(
+        member=RIDER, team_id="red", rider_ids=frozenset({"r1"}), refused={fact.event.id},
+    )
+
+    assert merge.judge(_read("void", {}, ref=fact.event.id), context).code == "ref_rejected"
+
+
 def test_a_correction_without_a_fact_is_refused():
     assert _judge(_read("void", {})).status == "rejected"
 

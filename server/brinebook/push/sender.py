@@ -16,10 +16,11 @@ PUSH_HOSTS = (
 
 
 class Sentence(Enum):
-    """All that a wake-up can ever say: one constant text per class."""
+    """All that a wake-up can ever carry: the name of a class. The phone holds one constant sentence per class."""
 
-    PLAN = b'{"class":"plan","text":"A plan is ready."}'
-    SYNC = b'{"class":"sync","text":"There is something new."}'
+    PLAN = b"plan"
+    SETTLE = b"settle"
+    SYNC = b"sync"
 
 
 class Outcome(Enum):

@@ -190,6 +190,9 @@ class Facts(Protocol):
     def quarantine(self, team_id: str, events: Sequence[NewEvent], reason: str) -> None:
         """Keep a body aside that must not enter the sequence but must not be lost either."""
 
+    def quarantined_ids(self, team_id: str, ids: Sequence[str]) -> frozenset[str]:
+        """Find which of the ids stand aside in this team."""
+
     def n_quarantined(self, team_id: str) -> int:
         """Count what stands aside."""
 

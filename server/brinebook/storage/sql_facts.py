@@ -64,6 +64,11 @@ class SqlFacts:
             with self.database.writing() as connection:
                 connection.execute(insert(QUARANTINE).on_conflict_do_nothing(), rows)
 
+    def quarantined_ids(self, team_id: str, ids: Sequence[str]) -> frozenset[str]:
+        """Find which of the ids stand aside in this team."""
+        wanted = select(QUARANTINE.c.id).where(QUARANTINE.c.team_id == team_id, QUARANTINE.c.id.in_(list(ids)))
+        return frozenset(row["id"] for row in self._rows(wanted))
+
     def n_quarantined(self, team_id: str) -> int:
         """Count what stands aside."""
         with self.database.reading() as connection:

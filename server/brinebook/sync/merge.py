@@ -31,6 +31,8 @@ class Context:
     facts: dict[str, Event] = field(default_factory=dict)
     """Known facts and those of the same batch, by id."""
     disclosed_as: dict[str, str] = field(default_factory=dict)
+    refused: set[str] = field(default_factory=set)
+    """Facts refused earlier, or in this batch."""
 
 
 def rejected(id_: str, code: str, *, field_name: str = "", limit: str = "") -> Verdict:
@@ -115,21 +117,29 @@ def _body_problem(event: Event) -> Verdict | None:
 def _judged_correction(new: NewEvent, context: Context) -> NewEvent | Verdict:
     event = new.event
     names = refs(event)
-    if not names:
-        return rejected(event.id, "bad_body", field_name="ref", limit="the id of the fact it is about")
-    if any(name not in context.facts for name in names):
-        # Who may see a correction is known only once its fact is here: the phone keeps it and sends it again.
-        return Verdict(id=event.id, status="retry", code="unknown_ref", field="ref")
-    if any(context.facts[name].subject_id != event.subject_id for name in names):
-        return rejected(event.id, "wrong_subject", field_name="subject_id", limit="the subject of the fact it is about")
+    problem = _reference_problem(event, names, context)
+    if problem is not None:
+        return problem
     kinds = {context.disclosed_as[name] for name in names}
     if not _may_correct(event, kinds, context):
         return rejected(event.id, "not_yours", field_name="ref", limit="a fact this role may note of this rider")
     if event.kind == "amend":
         problem = _amended_body_problem(event, context.facts[names[0]])
-        if problem is not None:
-            return problem
-    return msgspec.structs.replace(new, disclosed_as=min(kinds))
+    return msgspec.structs.replace(new, disclosed_as=min(kinds)) if problem is None else problem
+
+
+def _reference_problem(event: Event, names: list[str], context: Context) -> Verdict | None:
+    missing = {name for name in names if name not in context.facts}
+    if not names:
+        return rejected(event.id, "bad_body", field_name="ref", limit="the id of the fact it is about")
+    if missing & context.refused:
+        return rejected(event.id, "ref_rejected", field_name="ref", limit="a fact that was not refused itself")
+    if missing:
+        # Who may see a correction is known only once its fact is here: the phone keeps it and sends it again.
+        return Verdict(id=event.id, status="retry", code="unknown_ref", field="ref")
+    if any(context.facts[name].subject_id != event.subject_id for name in names):
+        return rejected(event.id, "wrong_subject", field_name="subject_id", limit="the subject of the fact it is about")
+    return None
 
 
 def _may_correct(event: Event, kinds: set[str], context: Context) -> bool:

@@ -39,6 +39,7 @@ def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) 
         rider_ids=frozenset(rider.id for rider in repository.all_edited(who.team_id, Rider)),
         known=known,
         facts=repository.events_by_id(who.team_id, sorted(named)) if named else {},
+        refused=set(repository.quarantined_ids(who.team_id, sorted(named))) if named else set(),
         disclosed_as={id_: found.disclosed_as for id_, found in known.items()},
     )
 
@@ -52,7 +53,7 @@ def _depth(new: NewEvent) -> int:
 
 def _judged(fresh: dict[str, NewEvent], context: merge.Context) -> tuple[list[NewEvent], list[NewEvent], list[Verdict]]:
     kept: list[NewEvent] = []
-    conflicting: list[NewEvent] = []
+    aside: list[NewEvent] = []
     verdicts: list[Verdict] = []
     for new in sorted(fresh.values(), key=_depth):
         known = context.known.get(new.event.id)
@@ -63,10 +64,11 @@ def _judged(fresh: dict[str, NewEvent], context: merge.Context) -> tuple[list[Ne
             context.disclosed_as[new.event.id] = outcome.disclosed_as
             continue
         verdicts.append(outcome)
-        if outcome.status == "conflict":
-            conflicting.append(new)
+        if outcome.status in {"conflict", "rejected"}:
+            aside.append(new)
+            context.refused.add(new.event.id)
     order = {id_: place for place, id_ in enumerate(fresh)}
-    return sorted(kept, key=lambda new: order[new.event.id]), conflicting, verdicts
+    return sorted(kept, key=lambda new: order[new.event.id]), aside, verdicts
 
 
 def push(
@@ -78,9 +80,9 @@ def push(
         return refused, NOTHING
     with repository.transaction():
         context = _context(repository, who, fresh)
-        kept, conflicting, verdicts = _judged(fresh, context)
+        kept, aside, verdicts = _judged(fresh, context)
         seqs = repository.add_events(who.team_id, kept)
-        repository.quarantine(who.team_id, conflicting + seconds, "conflict")
+        repository.quarantine(who.team_id, aside + seconds, "refused")
     accepted = [Verdict(id=id_, status="ok", seq=seq) for id_, seq in seqs.items()]
     return refused + verdicts + accepted, _changed(kept)
 
