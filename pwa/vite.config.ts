@@ -11,6 +11,7 @@ export default defineConfig({
       "@": here("./src"),
       // The tests live outside this folder, where Node would not find these.
       "fake-indexeddb/auto": here("./node_modules/fake-indexeddb/auto/index.mjs"),
+      vitest: here("./node_modules/vitest/dist/index.js"),
     },
   },
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },

@@ -5,7 +5,7 @@ import type { PlanPoint, PlanStep, ProfilePoint } from "@/protocol/records.ts";
 /** Where the rider should be after so many hours, by the forecast of his own stage; null off the road's clock. */
 export function kmAt(elapsedH: number, along: readonly ProfilePoint[]): number | null {
   const last = along.at(-1);
-  if (last === undefined || elapsedH < 0 || elapsedH > last[2]) return null;
+  if (last === undefined || !(elapsedH >= 0 && elapsedH <= last[2])) return null;
   let before: readonly [km: number, h: number] = [0, 0];
   for (const [km, , h] of along) {
     if (h >= elapsedH) {
@@ -23,7 +23,7 @@ export function nextStep(
 ): PlanStep | null {
   if (km !== null) return steps.find((step) => step.km > km) ?? null;
   const index = along.findIndex((point) => point[1] > drankL + 0.05);
-  return steps[index + 1] ?? null;
+  return index < 0 ? null : (steps[index + 1] ?? null);
 }
 
 /** Intake [L] the plan expects by a kilometre. */

@@ -41,7 +41,7 @@ export async function append<K extends FactKind>(
     device_id: who.deviceId,
     at_ms: atMs,
     ...(offsetMs.value === null ? {} : { offset_ms: offsetMs.value }),
-    tz_min: -new Date(atMs).getTimezoneOffset(),
+    tz_min: 0 - new Date(atMs).getTimezoneOffset(),
     ...(about.stageId ? { stage_id: about.stageId } : {}),
     ...(about.ref === undefined ? {} : { ref: about.ref }),
     body,

@@ -55,14 +55,14 @@ async function forgetOld(tx: Tx, atMs: number): Promise<void> {
   }
 }
 
-/** Apply one page. Either all of it is on the disk, cursor included, or none of it. */
-export async function applyReply(reply: ExchangeReply, sent: readonly FactEvent[], atMs: number): Promise<void> {
+/** Apply one page. Either all of it is on the disk, cursor included, or none of it. True when authored facts wait again. */
+export async function applyReply(reply: ExchangeReply, sent: readonly FactEvent[], atMs: number): Promise<boolean> {
   const pulled: StoredEvent[] = await Promise.all(
     reply.events.map(async ([, event]) => ({ id: event.id, event, hash: await hashOf(event.id) })),
   );
   const verdicts = new Map(reply.verdicts.map((verdict) => [verdict.id, verdict]));
   const settled: string[] = [];
-  await withDb(async (db) => {
+  const isNewEpoch = await withDb(async (db) => {
     const tx = openTx(db);
     const meta = tx.objectStore("meta");
     const epoch = await meta.get("epoch");
@@ -70,8 +70,8 @@ export async function applyReply(reply: ExchangeReply, sent: readonly FactEvent[
       const verdict = verdicts.get(event.id);
       if (verdict !== undefined && (await settleVerdict(tx, verdict, event, atMs))) settled.push(event.id);
     }
-    const isNewEpoch = typeof epoch === "string" && epoch !== reply.epoch;
-    if (reply.reset || isNewEpoch) await startOver(tx, isNewEpoch);
+    const isOther = typeof epoch === "string" && epoch !== reply.epoch;
+    if (reply.reset || isOther) await startOver(tx, isOther);
     let lamport = Number((await meta.get("lamport")) ?? 0);
     for (const stored of pulled) {
       await tx.objectStore("ev").put(stored);
@@ -85,8 +85,20 @@ export async function applyReply(reply: ExchangeReply, sent: readonly FactEvent[
     await Promise.all([
       meta.put(lamport, "lamport"), meta.put(reply.epoch, "epoch"), meta.put(reply.cursor, "cursor"), tx.done,
     ]);
+    return isOther;
   });
   crossOut(settled);
+  return isNewEpoch;
+}
+
+/** A revoked phone keeps only what was made on it and has not been taken by the server. */
+export async function forgetPulled(): Promise<void> {
+  await withDb(async (db) => {
+    const tx = openTx(db);
+    await Promise.all([tx.objectStore("ev").clear(), tx.objectStore("docs").clear(), tx.objectStore("authored").clear()]);
+    for (const event of await tx.objectStore("outbox").getAll()) await tx.objectStore("ev").put({ id: event.id, event });
+    await Promise.all([tx.objectStore("meta").put(null, "cursor"), tx.done]);
+  });
 }
 
 function xorHex(one: string, other: string): string {

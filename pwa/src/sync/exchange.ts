@@ -6,7 +6,7 @@ import { refresh, tellTabs } from "@/store/load.ts";
 import { unsentSummary, waiting } from "@/store/outbox.ts";
 import { readMeta, withDb, writeMeta } from "@/store/schema.ts";
 import { isKeyRefused, lastPassedAtMs, link, offsetMs, session, unsent } from "@/store/state.ts";
-import { applyReply, matchesDigest } from "@/sync/apply.ts";
+import { applyReply, forgetPulled, matchesDigest } from "@/sync/apply.ts";
 import { failed, succeeded } from "@/sync/backoff.ts";
 
 const MOST_EVENTS = 200;
@@ -20,9 +20,15 @@ let isAskedAgain = false;
 
 /** The server answered, but not with a reply that can be used. */
 class Refused extends Error {
-  constructor(readonly status: number, readonly retryAfterS: number | null) {
+  constructor(readonly status: number, readonly code: string, readonly retryAfterS: number | null) {
     super(String(status));
   }
+}
+
+async function refusalOf(reply: Response): Promise<Refused> {
+  const after = Number(reply.headers.get("Retry-After"));
+  const told = (await reply.json().catch(() => ({}))) as { code?: unknown };
+  return new Refused(reply.status, String(told.code ?? ""), Number.isFinite(after) && after > 0 ? after : null);
 }
 
 function fitting(events: readonly FactEvent[]): FactEvent[] {
@@ -40,15 +46,12 @@ async function send(events: readonly FactEvent[], token: string, deviceId: strin
     method: "POST", body, cache: "no-store", credentials: "omit",
     headers: { "Content-Type": "application/json", Authorization: `Bearer ${token}` },
   });
-  if (!reply.ok) {
-    const after = Number(reply.headers.get("Retry-After"));
-    throw new Refused(reply.status, Number.isFinite(after) && after > 0 ? after : null);
-  }
+  if (!reply.ok) throw await refusalOf(reply);
   const decoded = decodeReply(await reply.json());
   const ended = Date.now();
   if (ended - began <= bestRoundTripMs) {
     bestRoundTripMs = ended - began;
-    offsetMs.value = Math.round(decoded.now_ms - (began + ended) / 2);
+    offsetMs.value = Math.round(decoded.now_ms - (began + ended) / 2) + 0;
   }
   return decoded;
 }
@@ -86,15 +89,17 @@ async function onePage(token: string, deviceId: string): Promise<boolean> {
     return true;
   }
   batchSize = Math.min(MOST_EVENTS, batchSize * 2);
-  await applyReply(reply, sent, Date.now());
-  const cleared = reply.verdicts.some(({ status }) => status !== "retry");
+  const isNewServer = await applyReply(reply, sent, Date.now());
+  const cleared = isNewServer || reply.verdicts.some(({ status }) => status !== "retry");
   if (reply.more || (cleared && (await waiting(1)).length > 0)) return true;
   return !(await checkDigest(reply));
 }
 
-function noteFailure(problem: unknown): void {
+async function noteFailure(problem: unknown): Promise<void> {
   link.value = "held";
-  if (problem instanceof Refused && problem.status === 401) isKeyRefused.value = true;
+  const isRevoked = problem instanceof Refused && problem.code === "revoked";
+  if (isRevoked || (problem instanceof Refused && problem.status === 401)) isKeyRefused.value = true;
+  if (isRevoked) await forgetPulled();
   failed(problem instanceof Refused ? problem.retryAfterS : null);
   const isExpected = problem instanceof Refused || problem instanceof UnreadableReply || problem instanceof TypeError;
   if (!isExpected) throw problem;
@@ -113,7 +118,7 @@ async function pass(): Promise<void> {
     link.value = "linked";
     succeeded();
   } catch (problem) {
-    noteFailure(problem);
+    await noteFailure(problem);
   } finally {
     unsent.value = await unsentSummary();
     await refresh();

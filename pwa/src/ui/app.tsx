@@ -7,7 +7,7 @@ import { useErrorBoundary } from "preact/hooks";
 import type { Role } from "@/protocol/records.ts";
 import { isReady, session, updateReady } from "@/store/state.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
-import { Nav, STOPS } from "@/ui/nav.tsx";
+import { Nav, pageOf, STOPS } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
 import { LinkLine } from "@/ui/parts/link_line.tsx";
 import { href, route } from "@/ui/route.ts";
@@ -65,7 +65,7 @@ function Lost({ role }: { role: Role }) {
 }
 
 function Screen({ role }: { role: Role }) {
-  const name = route.value.name || (STOPS[role][0]?.[0] ?? "me");
+  const name = pageOf(role);
   if (!STOPS[role].some(([stop]) => stop === name)) return <Lost role={role} />;
   const Found = screens.value[name];
   if (Found !== undefined) return <Found />;
@@ -91,7 +91,7 @@ export function App() {
   if (!isReady.value) return <main class="page"><p role="status">{t("app.opening")}</p></main>;
   const role = session.value?.member.role;
   if (role === undefined || route.value.name === "join") return <Join />;
-  const isRoad = (route.value.name || STOPS[role][0]?.[0]) === "road";
+  const isRoad = pageOf(role) === "road";
   return (
     <div class={isRoad ? "shell shell-road" : "shell"} data-role={role}>
       {!isRoad && <header class="top"><LinkLine /></header>}

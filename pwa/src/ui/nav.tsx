@@ -29,11 +29,14 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
   admin: PHYSIOLOGIST,
 };
 
+/** The page on screen: without a name in the address, the role's first. */
+export const pageOf = (role: Role): string => route.value.name || (STOPS[role][0]?.[0] ?? "me");
+
 export function Nav({ role }: { role: Role }) {
   return (
     <nav class="nav" aria-label={t("nav.label")}>
       {STOPS[role].map(([name, words]) => (
-        <a key={name} href={href(name)} aria-current={route.value.name === name ? "page" : undefined}>{t(words)}</a>
+        <a key={name} href={href(name)} aria-current={pageOf(role) === name ? "page" : undefined}>{t(words)}</a>
       ))}
     </nav>
   );

@@ -13,7 +13,7 @@ function Dot({ x, y, side, size }: { x: number; y: number; side: "dry" | "in_lan
 }
 
 /** Twenty equally likely ends of the stage between two kerbs, with the counts in words below. */
-export function Lane({ dots, height = 64 }: { dots: LaneDots; height?: number }) {
+export function Lane({ dots, height = 64, basis }: { dots: LaneDots; height?: number; basis?: string }) {
   const { nDry, nIn, nWet, word, positions } = dots;
   const left = WIDTH * VERGE_FRAC;
   const right = WIDTH - left;
@@ -31,7 +31,7 @@ export function Lane({ dots, height = 64 }: { dots: LaneDots; height?: number })
         {isEmpty ? <b>{t("lane.nothing_noted")}</b> : (
           <>
             <span>{t("lane.dryN", { n: nDry })}</span>
-            <b>{word === "in_lane" ? t("lane.laneN", { n: nIn }) : t(`lane.${word}`)}</b>
+            <span><b>{word === "in_lane" ? t("lane.laneN", { n: nIn }) : t(`lane.${word}`)}</b> {basis}</span>
             <span>{t("lane.wetN", { n: nWet })}</span>
           </>
         )}

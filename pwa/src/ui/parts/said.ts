@@ -1,6 +1,6 @@
 /** Sentences for what the server says in codes. */
 
-import { decimal } from "@/core/display.ts";
+import { celsius, decimal, kilograms, litres, milligrams, percent } from "@/core/display.ts";
 import type { Flag, Reason } from "@/protocol/records.ts";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -13,12 +13,25 @@ export function figure(value: number | null | undefined): string {
   return decimal(value, size >= 20 ? 0 : size >= 1 ? 1 : 2);
 }
 
-/** Quantities are named with their unit last; fractions are said in percent. */
+const BY_SUFFIX: readonly (readonly [RegExp, (value: number) => string])[] = [
+  [/_frac$/, percent],
+  [/_factor$/, (value) => `× ${decimal(value, 2)}`],
+  [/_l_per_h$/, (value) => `${decimal(value, 2)} L/h`],
+  [/_mmol_per_l$/, (value) => `${decimal(value, 0)} mmol/L`],
+  [/_mg_per_l$/, (value) => `${decimal(value, 0)} mg/L`],
+  [/_g_per_h$/, (value) => `${decimal(value, 0)} g/h`],
+  [/_mg$/, milligrams],
+  [/_kg$/, kilograms],
+  [/_l$/, litres],
+  [/_c$/, celsius],
+  [/_kcal$/, (value) => `${decimal(value, 0)} kcal`],
+];
+
+/** A figure with the unit its name ends in. */
 export function quantity(name: string, value: number | null | undefined): string {
   if (value === null || value === undefined) return "";
-  if (name.endsWith("_frac")) return `${decimal(value * 100, 1)} %`;
-  const unit = spoken(`unit.${/_(l_per_h|mmol_per_l|mg_per_l|g_per_h|mg_per_h|l|mg|g|kg|c|h|km|w|min)$/.exec(name)?.[1] ?? ""}`);
-  return unit === null ? figure(value) : `${figure(value)} ${unit}`;
+  const show = BY_SUFFIX.find(([suffix]) => suffix.test(name))?.[1] ?? figure;
+  return show(value);
 }
 
 export function flagSentence(flag: Flag): string {
@@ -30,12 +43,11 @@ export function flagSentence(flag: Flag): string {
   return flag.severity === "medical" ? `${said} ${t("flag.physician")}` : said;
 }
 
+/** "Sweat rate against the model: × 1.00 → × 1.12": the name of an input, and what it was or became. */
 export function reasonSentence(reason: Reason): string {
   const name = reason.quantity ?? "";
   const before = quantity(name, reason.before);
   const after = quantity(name, reason.after);
-  const said = spoken(`reason.${reason.code}`, { before, after, quantity: plainly(name) });
-  if (said !== null) return said;
   const values = before !== "" && after !== "" ? t("why.range", { before, after }) : before || after;
-  return [plainly(reason.code), values].filter((part) => part !== "").join(": ");
+  return [spoken(`reason.${reason.code}`) ?? plainly(reason.code), values].filter((part) => part !== "").join(": ");
 }

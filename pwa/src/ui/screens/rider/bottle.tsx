@@ -68,10 +68,13 @@ function useSize() {
 
 const SHOULDER = 34;
 const FOOT = 12;
-const COLLAR = 24;
+const TALL_GLASS_PX = 730;
+
+/** Room above the shoulder; a low glass gives it to the bands. Twin of --collar in road.css. */
+const collarPx = (): number => (innerHeight > TALL_GLASS_PX ? 24 : 14);
 
 function outline(width: number, height: number, inset: number): string {
-  const [l, r, top, foot] = [inset, width - inset, COLLAR, height - inset];
+  const [l, r, top, foot] = [inset, width - inset, collarPx(), height - inset];
   return [
     `M${l} ${top + SHOULDER}`, `Q${l} ${top} ${l + SHOULDER} ${top}`, `H${r - SHOULDER}`, `Q${r} ${top} ${r} ${top + SHOULDER}`,
     `V${foot - FOOT}`, `Q${r} ${foot} ${r - FOOT} ${foot}`, `H${l + FOOT}`, `Q${l} ${foot} ${l} ${foot - FOOT}`, "Z",
@@ -80,24 +83,25 @@ function outline(width: number, height: number, inset: number): string {
 
 function Drawing({ width, height, levelFrac }: { width: number; height: number; levelFrac: number }) {
   const clip = useId();
-  const bodyPx = height - COLLAR;
-  const surface = COLLAR + bodyPx * (1 - levelFrac);
+  const collar = collarPx();
+  const bodyPx = Math.max(0, height - collar);
+  const surface = collar + bodyPx * (1 - levelFrac);
   const middle = width / 2;
   return (
     <svg class="bottle-drawing" viewBox={`0 0 ${width} ${height}`} width={width} height={height} aria-hidden="true">
       <clipPath id={clip}><path d={outline(width, height, 3)} /></clipPath>
       <path class="bottle-nozzle" d={`M${middle - 11} 9V5Q${middle - 11} 2 ${middle - 8} 2H${middle + 8}Q${middle + 11} 2 ${middle + 11} 5V9`} />
-      <path class="bottle-cap" d={`M${middle - 30} ${COLLAR}V15Q${middle - 30} 9 ${middle - 24} 9H${middle + 24}Q${middle + 30} 9 ${middle + 30} 15V${COLLAR}`} />
+      <path class="bottle-cap" d={`M${middle - 23} ${collar}V15Q${middle - 23} 9 ${middle - 17} 9H${middle + 17}Q${middle + 23} 9 ${middle + 23} 15V${collar}`} />
       <path class="bottle-body" d={outline(width, height, 3)} />
       <g clip-path={`url(#${clip})`}>
-        <rect class="liquid" x="0" y={COLLAR} width={width} height={bodyPx} style={{ transform: `translateY(${surface - COLLAR}px)` }} />
+        <rect class="liquid" x="0" y={collar} width={width} height={bodyPx} style={{ transform: `translateY(${surface - collar}px)` }} />
       </g>
       {[0.75, 0.5, 0.25].map((level) => {
-        const y = COLLAR + bodyPx * (1 - level);
+        const y = collar + bodyPx * (1 - level);
         return <path key={level} class={level < levelFrac ? "graduation graduation-in" : "graduation"} d={`M${4} ${y}H${width - 4}`} />;
       })}
       {Array.from({ length: 15 }, (_, i) => i + 1).filter((i) => i % 4 !== 0).map((i) => {
-        const y = COLLAR + (bodyPx * i) / 16;
+        const y = collar + (bodyPx * i) / 16;
         return <path key={i} class={1 - i / 16 < levelFrac ? "tick graduation-in" : "tick"} d={`M${width - 4} ${y}h-9`} />;
       })}
       <path class="bottle-outline" d={outline(width, height, 3)} />

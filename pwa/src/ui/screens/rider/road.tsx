@@ -43,16 +43,16 @@ function NextLine() {
   );
 }
 
+/** Said over the Lane's caption for as long as it matters, so that nothing moves under the thumb. */
 function SaidLine() {
   const saying = said.value;
   const text = (): string => {
     if (isRain.value) return t("road.rainSaid");
     if (saying?.code === "already_below") return t("road.alreadyBelow", { level: quarters(saying.levelFrac) });
     if (saying?.code === "not_noted") return t("road.notNoted");
-    if (saying?.code === "taken_back") return t("road.takenBack");
-    return t(`road.lane.${laneBasis.value}`);
+    return saying?.code === "taken_back" ? t("road.takenBack") : "";
   };
-  return <p class={saying?.code === "not_noted" ? "said said-fault" : "said"} role="status">{text()}</p>;
+  return <p class="said" role="status">{text()}</p>;
 }
 
 function swapLabel(cage: CageName) {
@@ -127,8 +127,10 @@ export function Road() {
     <main class="road" aria-label={t("road.title")}>
       <Figures />
       <NextLine />
-      <Lane dots={lane.value} height={50} />
-      <SaidLine />
+      <div class="lane-place">
+        <Lane dots={lane.value} height={42} basis={t(`road.lane.${laneBasis.value}`)} />
+        <SaidLine />
+      </div>
       <div class="bottles">{CAGES.map((cage) => <Bottle key={cage} cage={cage} />)}</div>
       <Bar />
       {isCovered && <Cover onLift={() => setCovered(false)} />}

@@ -1,0 +1,48 @@
+import { afterEach, describe, expect, it } from "vitest";
+
+import { decimal, hours, litres, millilitres, parseNumber, percent, quarters, speakNumbersIn, sweatSodium } from "@/core/display.ts";
+import { kgFromLb, lbFromKg, litresFromUsFlOz, sodiumMg, sodiumMmol, usFlOzFromLitres } from "@/core/units.ts";
+
+afterEach(() => speakNumbersIn("en"));
+
+describe("rounding at the glass", () => {
+  it.each([[2.349, "2.35 L"], [0, "0.00 L"], [0.024, "0.00 L"], [-0.01, "0.00 L"], [0.376, "0.40 L"]])("shows a sum of %f L as %s", (value, shown) => {
+    expect(litres(value)).toBe(shown);
+  });
+
+  it("shows one entry to 10 mL, a share to a tenth of a percent, sodium as mg/L first", () => {
+    expect(millilitres(0.1249)).toBe("120 mL");
+    expect(percent(-0.0152)).toBe("-1.5 %");
+    expect(sweatSodium(47)).toBe("1,080 mg/L (47 mmol/L)");
+    expect(hours(4.51)).toBe("4 h 31");
+  });
+
+  it("follows the language with its comma", () => {
+    speakNumbersIn("fr");
+    expect(decimal(67.4, 1)).toBe("67,4");
+  });
+
+  it.each([[0, "0"], [0.25, "¼"], [1, "1"], [1.5, "1½"], [2.75, "2¾"]])("says %f in quarters as %s", (value, said) => {
+    expect(quarters(value)).toBe(said);
+  });
+});
+
+describe("typed numbers", () => {
+  it.each([["67.4", 67.4], ["67,4", 67.4], [" 70 ", 70], ["-1", -1], ["1 234", 1234]])("reads %s", (typed, value) => {
+    expect(parseNumber(typed)).toBe(value);
+  });
+
+  it.each(["", "abc", "1.2.3", "1,234.5", "6.", "NaN", "Infinity", "1e3"])("refuses %j", (typed) => {
+    expect(parseNumber(typed)).toBeNull();
+  });
+});
+
+describe("units go there and back", () => {
+  it("within a millilitre, a gram and a milligram", () => {
+    for (const value of [0.01, 0.5, 0.75, 3.21]) {
+      expect(Math.abs(litresFromUsFlOz(usFlOzFromLitres(value)) - value)).toBeLessThan(0.001);
+      expect(kgFromLb(lbFromKg(value))).toBeCloseTo(value, 9);
+      expect(sodiumMg(sodiumMmol(value))).toBeCloseTo(value, 9);
+    }
+  });
+});

@@ -1,0 +1,41 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { fileURLToPath } from "node:url";
+import { describe, expect, it } from "vitest";
+
+// The compiler is plain JavaScript, so that Node runs it before anything is built.
+import { parse } from "../../pwa/scripts/words.mjs";
+import { words as staff } from "@/ui/words/generated/en.staff.ts";
+import { words } from "@/ui/words/generated/en.ts";
+import { spoken, t } from "@/ui/words.ts";
+
+const LOCALES = fileURLToPath(new URL("../../server/brinebook/locales/", import.meta.url));
+const read = (file: string): Record<string, string> => JSON.parse(readFileSync(LOCALES + file, "utf8")) as Record<string, string>;
+
+describe("the compiled catalogue", () => {
+  it("holds every English sentence once", () => {
+    const keys = [...Object.keys(words), ...Object.keys(staff)];
+    expect(keys.sort()).toEqual([...Object.keys(read("en.json")), ...Object.keys(read("en.staff.json"))].sort());
+  });
+
+  it("fills in values and chooses plurals", () => {
+    expect(t("link.held", { n: 5 })).toBe("5 held on this phone");
+    expect(t("bus.kept", { n: 1 })).toBe("1 entry kept on this phone.");
+    expect(t("bus.kept", { n: 3 })).toBe("3 entries kept on this phone.");
+    expect(t("pocket.every_nth_salty", { n: 3, salty: "A+", base: "A" })).toBe("Every 3rd bottle A+, else A");
+    expect(t("pocket.every_nth_salty", { n: 5, salty: "A+", base: "A" })).toBe("Every 5th bottle A+, else A");
+    expect(t("bus.change", { before: "69.1 kg", after: "67.4 kg", kg: "1.7", way: "lighter" })).toBe("69.1 kg → 67.4 kg: 1.7 kg lighter");
+    expect(t("bus.thatsIt")).toBe("That's it");
+  });
+
+  it("says null for a code it has no sentence for", () => {
+    expect(spoken("flag.of_the_future")).toBeNull();
+  });
+
+  it.each(["{n, plural, one {x}}", "{n, number}", "{", "{n, plural, one {x}"])("refuses %j", (text) => {
+    expect(() => parse(text)).toThrow();
+  });
+
+  it.each(readdirSync(LOCALES).filter((file) => file.endsWith(".json")))("%s parses", (file) => {
+    for (const [key, text] of Object.entries(read(file))) expect(() => parse(text), key).not.toThrow();
+  });
+});
