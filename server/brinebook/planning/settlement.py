@@ -24,6 +24,7 @@ from brinebook.records.derived import Flag, Reason, Settlement
 from brinebook.records.facts import Agreed
 
 SCALE_SD_L = 0.14
+MANY_DRY_DAYS = 3
 
 
 @dataclass(frozen=True)
@@ -111,19 +112,20 @@ def _settlement(what: Seen) -> Settlement:
     believed_l = loss.sweat_l if loss is not None and loss.is_believable else None
     learnt = _learnt(what)
     lane = lane_of(what)
+    n_dry = _n_dry_before(what) + 1 if lane == "dry" else 0
     return Settlement(
         id=f"settlement:{rider_id}:{stage.id}",
         rider_id=rider_id,
         basis=basis_of(
             *race.ride_keys(rider_id, place), race.standing(rider_id, place).key,
             race.standing(rider_id, place + 1).key, *bottles.keys, *masses.keys, *_food_keys(what),
-            *(() if what.agreed is None else (what.agreed.key,)),
+            *(() if what.agreed is None else (what.agreed.key,)), f"n_dry_days:{n_dry}",
             *(key for drink_id in _carried(bottles) if drink_id in what.mixed for key in what.mixed[drink_id].keys),
         ),
         flags=settlement_flags(
             lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
             is_rejected=learnt is not None and not learnt[2],
-        ) + _mix_flags(what),
+        ) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what),
         reasons=_reasons(what),
         stage_id=stage.id,
         stage_number=stage.number,
@@ -161,6 +163,32 @@ def _settlement(what: Seen) -> Settlement:
         factor_before=None if learnt is None else learnt[0],
         factor_after=None if learnt is None else learnt[1],
     )
+
+
+def _n_dry_before(what: Seen) -> int:
+    """Count the race days right before this one that ended on the dry side, one after the other."""
+    race, n = what.race, 0
+    for place in reversed([place for place in race.books.race_days if place < what.place]):
+        earlier = settlement_of(race, what.rider_id, place)
+        if earlier is None or earlier.lane != "dry":
+            break
+        n += 1
+    return n
+
+
+def _dry_days(n_dry: int) -> list[Flag]:
+    """One dry day is an evening's work; several running say that the evenings did not do it."""
+    if n_dry < MANY_DRY_DAYS:
+        return []
+    return [Flag(code="dry_days_in_a_row", severity="caution", quantity="n_days", value=float(n_dry),
+                 limit=float(MANY_DRY_DAYS))]
+
+
+def _no_weigh_in(what: Seen) -> list[Flag]:
+    """Say so when a stage is settled without both masses: its loss stays unknown and nothing is learnt from it."""
+    if what.agreed is None or what.loss is not None:
+        return []
+    return [Flag(code="no_weigh_in", severity="caution", quantity="sweat_loss_l")]
 
 
 def _reasons(what: Seen) -> list[Reason]:

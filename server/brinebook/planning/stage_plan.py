@@ -5,6 +5,7 @@ from typing import Literal
 
 import msgspec
 import numpy as np
+from numpy.typing import NDArray
 
 from brinebook.engine.plan.balance import PlanTargets, targets, watson_tbw_l
 from brinebook.engine.plan.bottles import BottlePlan, BottlePlanInput, DrinkOption, FoodOption, PlanLimits, plan_bottles
@@ -25,6 +26,8 @@ from brinebook.records.derived import Basis, Flag, PlanPoint, PlanStep, StagePla
 from brinebook.records.edited import FeedPoint, Food, RiderBody, Stage
 
 N_BOTTLES_PER_FEED = 2
+N_BOTTLES_AT_A_HOT_START = 3
+HOT_FROM_C = 25.0
 MAX_FEEDS = 9
 START = FeedPoint(id="start", name="start", kind="start", km=0.0)
 CARBOHYDRATE_G_PER_H: dict[StageKind, float] = {
@@ -158,11 +161,19 @@ def _made(
         drinks=tuple(_drink_option(drink) for drink in table.drinks),
         foods=tuple(FoodOption(carbohydrate_g=food.carbohydrate_g, sodium_mg=food.sodium_mg, water_l=food.water_l)
                     for food in table.foods),
-        max_bottles_per_feed=np.full(len(feeds), N_BOTTLES_PER_FEED),
+        max_bottles_per_feed=_hands(segments, len(feeds)),
         target_water_l=aim.water_l, target_sodium_mg=aim.sodium_mg,
         carbohydrate_target_g_per_h=CARBOHYDRATE_G_PER_H[ride.keyed.stage.kind],
         is_cool=_is_cool(segments), is_sodium_needed=aim.needed_sodium_share_frac > 0.0, limits=limits,
     ))
+
+
+def _hands(segments: SegmentTable, n_feeds: int) -> NDArray[np.int64]:
+    """Return the bottles taken at each feed: two cages, and a third in the pocket at the start of a hot stage."""
+    hands = np.full(n_feeds, N_BOTTLES_PER_FEED)
+    if float(segments.air_temperature_c.max()) >= HOT_FROM_C:
+        hands[0] = N_BOTTLES_AT_A_HOT_START
+    return hands
 
 
 def _is_cool(segments: SegmentTable) -> bool:
