@@ -18,8 +18,9 @@ export function wallTime(atMs: number, timeZone: string): string {
 
 /** The instant of a wall time; an hour that a clock change skips moves forward. */
 export function instantOf(wall: string, timeZone: string): number | null {
-  if (!/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}/.test(wall)) return null;
-  const asUtc = Date.parse(`${wall.slice(0, 16)}:00Z`);
+  const read = /^(\d{4}-\d{2}-\d{2})T(\d{1,2}):(\d{2})$/.exec(wall.trim());
+  if (read === null) return null;
+  const asUtc = Date.parse(`${read[1]}T${String(read[2]).padStart(2, "0")}:${read[3]}:00Z`);
   if (Number.isNaN(asUtc)) return null;
   const first = asUtc - (wallAsUtcMs(asUtc, timeZone) - asUtc);
   return asUtc - (wallAsUtcMs(first, timeZone) - first);

@@ -65,8 +65,11 @@ export const saveStage = async (stage: Stage): Promise<Stage> => settled(await p
 export const sendCourse = async (stageId: string, gpx: Blob, km0Km: number): Promise<Stage> =>
   settled(await postFile<Stage>(`/api/stages/${stageId}/course?km0_km=${km0Km}`, gpx, "application/gpx+xml"));
 
-export const sendForecast = async (stageId: string, table: string): Promise<Stage> =>
-  settled(await postFile<Stage>(`/api/stages/${stageId}/forecast`, table, "text/csv"));
+/** `timeZone` is where times without an offset were read; null when every time has its own. */
+export const sendForecast = async (stageId: string, table: string, timeZone: string | null): Promise<Stage> => {
+  const query = timeZone === null ? "" : `?time_zone=${encodeURIComponent(timeZone)}`;
+  return settled(await postFile<Stage>(`/api/stages/${stageId}/forecast${query}`, table, "text/csv"));
+};
 
 function settled(stage: Stage): Stage {
   void exchange();
@@ -79,7 +82,8 @@ export function problemSentence(problem: unknown): string {
   const values = { field: fieldWord(problem.field), value: String(problem.value ?? ""), limit: problem.limit };
   const said = spoken(`staff.problem.${problem.code}`, values) ?? spoken(`problem.${problem.code}`, values);
   if (said !== null) return said;
-  return values.field === "" ? problem.detail : t("staff.problem.field", values);
+  if (values.field === "") return problem.detail === "" ? t("staff.problem.other", { code: problem.code }) : problem.detail;
+  return problem.detail === "" ? t("staff.problem.field", values) : t("staff.problem.line", { ...values, where: problem.detail });
 }
 
 /** A record's field as people call it. */

@@ -74,8 +74,12 @@ export function Empty({ text }: { text: string }) {
 
 /** What is wrong with a typed figure, with the figure, its unit and its limit. */
 export function issueSentence(issue: FieldIssue, text: string, label: string, rule: FieldRule): string {
-  const values = { label, typed: text.trim(), unit: rule.unit, low: decimal(rule.low, digits(rule.low)), high: decimal(rule.high, 0) };
-  return t(`staff.issue.${issue}`, values);
+  const withUnit = (figure: string): string => `${figure}\u00a0${rule.unit}`.trim();
+  const isTyped = issue === "too_low" || issue === "too_high";
+  return t(`staff.issue.${issue}`, {
+    label, typed: isTyped ? withUnit(text.trim()) : text.trim(), unit: rule.unit === "" ? "none" : rule.unit,
+    low: withUnit(decimal(rule.low, digits(rule.low))), high: withUnit(decimal(rule.high, digits(rule.high))),
+  });
 }
 
 function digits(value: number): number {
@@ -101,7 +105,7 @@ export function NumberField({ id, label, rule, text, onText, isShown = false, hi
   return (
     <div class={isSaid ? "sx-field sx-field-off" : "sx-field"}>
       <label for={id}>{label}{rule.isOptional === true && <small> {t("staff.optional")}</small>}</label>
-      <span class="sx-with-unit">
+      <span class={rule.unit.length > 3 ? "sx-with-unit sx-unit-long" : "sx-with-unit"}>
         <input
           id={id} inputMode="decimal" autocomplete="off" value={text} aria-invalid={isSaid}
           {...(notes === "" ? {} : { "aria-describedby": notes })}

@@ -92,7 +92,7 @@ function StageFields({ typed, set, faults, isTried }: FieldsProps) {
       <TextField id="stage-name" label={t("staff.field.name")} text={typed.name} onText={(name) => set({ name })} issue={isTried && has(faults, "name") ? t("staff.book.name_empty") : null} />
       <NumberField id="stage-number" label={t("staff.field.number")} rule={STAGE_FIELDS.number} text={typed.number} onText={(number) => set({ number })} isShown={isTried} />
       <Choice id="stage-kind" label={t("staff.field.kind")} value={typed.kind} choices={KINDS.map((k) => [k, t(`staff.kind.${k}`)])} onPick={(kind) => set({ kind: kind as StageKind })} />
-      <TextField id="stage-start" isInstant label={t("staff.field.start_at_ms")} text={typed.start} onText={(start) => set({ start })} issue={has(faults, "start") ? t("staff.book.start_unreadable") : null} />
+      <StartFields start={typed.start} onStart={(start) => set({ start })} isOff={has(faults, "start")} />
       <TextField id="stage-zone" label={t("staff.field.time_zone")} text={typed.timeZone} onText={(timeZone) => set({ timeZone })} issue={has(faults, "timeZone") ? t("staff.book.zone_unreadable", { typed: typed.timeZone }) : null} />
       {typed.kind !== "rest" && (
         <>
@@ -104,6 +104,18 @@ function StageFields({ typed, set, faults, isTried }: FieldsProps) {
   );
 }
 
+/** Day and time apart, since a browser shows a joined field on its own clock of twelve or twenty-four hours. */
+function StartFields({ start, onStart, isOff }: { start: string; onStart: (start: string) => void; isOff: boolean }) {
+  const [day = "", time = ""] = start.split("T");
+  const issue = isOff ? t("staff.book.start_unreadable", { typed: `${day} ${time}`.trim() }) : null;
+  return (
+    <>
+      <TextField id="stage-day" isDay label={t("staff.field.start_on")} text={day} onText={(typed) => onStart(`${typed}T${time}`)} issue={null} />
+      <TextField id="stage-time" label={t("staff.field.start_at_ms")} text={time} onText={(typed) => onStart(`${day}T${typed}`)} issue={issue} />
+    </>
+  );
+}
+
 const has = (faults: readonly StageFault[], field: StageFault["field"]): boolean => faults.some((fault) => fault.field === field);
 
 interface TextProps {
@@ -112,10 +124,10 @@ interface TextProps {
   text: string;
   onText: (text: string) => void;
   issue: string | null;
-  isInstant?: boolean;
+  isDay?: boolean;
 }
 
-function TextField({ id, label, text, onText, issue, isInstant = false }: TextProps) {
+function TextField({ id, label, text, onText, issue, isDay = false }: TextProps) {
   const entry = {
     id, value: text, "aria-invalid": issue !== null, ...(issue === null ? {} : { "aria-describedby": `${id}-issue` }),
     onInput: (event: { currentTarget: HTMLInputElement }) => onText(event.currentTarget.value),
@@ -123,7 +135,7 @@ function TextField({ id, label, text, onText, issue, isInstant = false }: TextPr
   return (
     <div class={issue === null ? "sx-field" : "sx-field sx-field-off"}>
       <label for={id}>{label}</label>
-      {isInstant ? <input type="datetime-local" {...entry} /> : <input maxLength={80} {...entry} />}
+      {isDay ? <input type="date" {...entry} /> : <input maxLength={80} {...entry} />}
       {issue !== null && <p class="sx-issue" id={`${id}-issue`} role="alert">{issue}</p>}
     </div>
   );

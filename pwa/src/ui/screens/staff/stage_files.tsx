@@ -51,6 +51,7 @@ export function CoursePart({ stage, km0Text, onStage }: PartProps & { km0Text: s
 /** The weather: a table pasted or taken from a file. A table the server refuses stays in the field. */
 export function ForecastPart({ stage, onStage }: PartProps) {
   const [table, setTable] = useState("");
+  const [isLocal, setLocal] = useState(false);
   const [said, setSaid] = useState<Said | null>(null);
   const send = async (): Promise<void> => {
     if (table.trim() === "") {
@@ -58,7 +59,7 @@ export function ForecastPart({ stage, onStage }: PartProps) {
       return;
     }
     try {
-      const stored = await sendForecast(stage.id, table);
+      const stored = await sendForecast(stage.id, table, isLocal ? stage.time_zone : null);
       onStage(stored);
       setTable("");
       setSaid({ text: t("staff.book.forecast_taken", { n: (stored.forecast ?? []).length }), isFault: false });
@@ -80,6 +81,10 @@ export function ForecastPart({ stage, onStage }: PartProps) {
             />
             <p class="sx-hint" id="forecast-hint">{t("staff.book.forecast_hint")}</p>
           </div>
+          <label class="sx-tick">
+            <input type="checkbox" checked={isLocal} onChange={(event) => setLocal(event.currentTarget.checked)} />
+            {t("staff.book.forecast_local", { zone: stage.time_zone })}
+          </label>
           <div class="sx-line">
             <FileField id="csv" label={t("staff.book.forecast_file")} accept=".csv,text/csv" onFile={(file) => void file.text().then(setTable)} />
             <button type="button" class="button button-quiet button-act" onClick={() => void send()}>{t("staff.book.forecast_send")}</button>

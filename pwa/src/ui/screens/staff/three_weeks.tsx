@@ -32,7 +32,7 @@ export function ThreeWeeksScreen() {
     <main class="sx sx-weeks">
       <Head title={t("staff.weeks.title")} said={t("staff.weeks.count", { n })}><ViewChoice /></Head>
       {isNarrow.value && view.value === "marks" ? <Strips /> : <Grid days={days} />}
-      <p class="sx-legend">{t("staff.weeks.legend")}</p>
+      <p class="sx-legend">{view.value === "marks" ? t("staff.weeks.legend") : t("staff.weeks.figures_legend")}</p>
       {!(isNarrow.value && view.value === "marks") && <InWords />}
       <AuditSection />
     </main>
