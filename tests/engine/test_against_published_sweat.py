@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from brinebook.engine import units
-from brinebook.engine.constants.sweat import SITE_EQUATIONS, ChainParameters
+from brinebook.engine.constants.sweat import CLASS_SHARES_FRAC, SITE_EQUATIONS, ChainParameters
 from brinebook.engine.loss.heat_balance import (
     body_surface_dubois1916_m2,
     heat_balance,
@@ -16,8 +16,11 @@ from brinebook.engine.loss.heat_balance import (
 )
 from brinebook.engine.loss.wbgt import wbgt_simple_c
 from brinebook.engine.measure import mass_balance, sample_chemistry
-from brinebook.engine.measure.sodium_estimate import SodiumTest, sodium_estimate
+from brinebook.engine.measure.modifiers import intensity_elasticity
+from brinebook.engine.measure.sodium_estimate import SodiumTest, reference_change_linear_frac, sodium_estimate
 from brinebook.engine.measure.sweat_sample import regional_to_whole_body_mmol_per_l
+from brinebook.engine.plan.balance import replacement_threshold_frac
+from brinebook.engine.plan.drinks import blend_frac
 from brinebook.engine.settle.learn import FactorState, personal_factor, update_factor
 from brinebook.engine.settle.monitoring import morning_check_count
 from brinebook.engine.settle.sodium_loss import stage_sodium_loss
@@ -134,6 +137,19 @@ FUNCTIONS = {
     "whole_body_sd": lambda regional_sd, site: [SITE_EQUATIONS[site].slope_frac * regional_sd],
     "sodium_rate": lambda sodium_mmol_per_h, sweat_l_per_h: [
         units.sodium_mg(sodium_mmol_per_h), sodium_mmol_per_h / sweat_l_per_h],
+    "ratio_of_means": lambda sodium_mmol_per_h, sweat_l_per_h: [
+        sample_chemistry.mean_concentration_mmol_per_l(loss, sweat_rate_l_per_h=rate)
+        for loss, rate in zip(sodium_mmol_per_h, sweat_l_per_h, strict=True)],
+    "class_counts": lambda n: [n * share for share in CLASS_SHARES_FRAC],
+    "reference_change_percent": lambda analytical_percent, within_percent: [
+        100.0 * reference_change_linear_frac(analytical_percent / 100.0, within_frac=within_percent / 100.0)],
+    "elasticity": lambda pairs: [
+        intensity_elasticity((low, high), sweat_rates_l_per_h=(slow, fast)) for low, high, slow, fast in pairs],
+    "scale_rate": lambda scale_sd_kg, minutes: [
+        mass_balance.scale_rate_sd_l_per_h(scale_sd_kg, duration_h=minute / 60.0) for minute in minutes],
+    "free_water": lambda sodium_mg_per_l: [
+        replacement_threshold_frac(units.sodium_mmol(float(sodium_mg_per_l)), potassium_mmol_per_l=5.0)],
+    "blend": lambda base, strong, target: [blend_frac(base, strong_mg_per_l=strong, target_mg_per_l=target)],
     "salt": lambda sodium, chloride: [sample_chemistry.sodium_chloride_g_per_l(sodium, chloride_mmol_per_l=chloride)],
     "conductivity": lambda chloride: [sample_chemistry.conductivity_equivalent_mmol_per_l(x) for x in chloride],
     "respiratory_ml_per_h": _respiratory_ml_per_h,

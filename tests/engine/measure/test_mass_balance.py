@@ -40,3 +40,18 @@ def test_the_spread_of_a_stage_adds_scale_bottles_urine_and_energy():
 def test_a_negative_mass_volume_or_energy_is_refused(field):
     with pytest.raises(UnphysicalInput):
         stage_sweat_loss(**(STAGE | {field: -1.0}))
+
+
+def test_sweat_in_the_kit_is_sweat_and_stool_is_not():
+    plain, _ = stage_sweat_loss(**STAGE)
+    full, _ = stage_sweat_loss(**STAGE, kit_sweat_kg=0.2, faeces_kg=0.15)
+    ride, ride_full = weighed_ride(**RIDE), weighed_ride(**RIDE, kit_sweat_kg=0.2, faeces_kg=0.15)
+
+    assert full - plain == pytest.approx(0.05)
+    assert ride_full.sweat_l - ride.sweat_l == pytest.approx(0.05)
+
+
+@pytest.mark.parametrize("field", ["kit_sweat_kg", "faeces_kg"])
+def test_a_negative_kit_or_stool_is_refused(field):
+    with pytest.raises(UnphysicalInput, match=field):
+        weighed_ride(**(RIDE | {field: -0.1}))

@@ -66,7 +66,63 @@ PAIR_ACCEPT_FRAC = 0.25  # [frac], left/right ratio less one
 PAIR_ACCEPT_MMOL_PER_L = 6.0  # [mmol/L], left/right difference
 PAIR_REJECT_FRAC = 0.40  # [frac]
 
+# What hands may note about a collection: added spread [ln], none where only the volume is in doubt
+REMARK_LOG_SDS: dict[str, float] = {
+    "VOL_FULL": 0.0,
+    "LEAK": 0.10,
+    "DETACHED": 0.10,
+    "TATTOO_OR_WOUND": 0.48,  # source key ``luetkemeier2017``
+    "CAL_SLOPE": 0.10,
+    "QC_WARN": 0.075,
+    "QC_FAIL": 0.0,
+    "DUP_READ": 0.07,
+    "NA_CL": 0.10,
+}
+
+# Electrode and control solutions, source key ``sample_rules``
+SLOPE_LOW_MV_PER_DECADE = 52.0  # [mV/decade]
+SLOPE_HIGH_MV_PER_DECADE = 62.0  # [mV/decade]
+CALIBRATION_LOW_MMOL_PER_L = 10.0  # [mmol/L], a calibration brackets these two
+CALIBRATION_HIGH_MMOL_PER_L = 100.0  # [mmol/L]
+CALIBRATION_SAMPLES_N = 10  # [1], readings before the next calibration
+CALIBRATION_CHANGE_C = 5.0  # [C], change of temperature before the next calibration
+CONTROL_LOW_MMOL_PER_L = (20.0, 30.0)  # [mmol/L], low control solution
+CONTROL_HIGH_MMOL_PER_L = (80.0, 90.0)  # [mmol/L], high control solution
+CONTROL_ACCEPT_FRAC = 0.05  # [frac], off nominal
+CONTROL_STOP_FRAC = 0.10  # [frac], off nominal
+DUPLICATE_FRAC = 0.07  # [frac], two readings of one sample, source key ``goulet2017``
+DUPLICATE_MMOL_PER_L = 2.0  # [mmol/L], the same for dilute samples
+
+# Ions beside sodium, source key ``sample_rules``
+CHLORIDE_PER_SODIUM = (0.55, 1.10)  # [1]
+SODIUM_LESS_CHLORIDE_MMOL_PER_L = (-5.0, 20.0)  # [mmol/L]
+CHLORIDE_IMPOSSIBLE_MMOL_PER_L = 160.0  # [mmol/L], an error of analysis or collection
+POTASSIUM_MMOL_PER_L = (2.5, 10.0)  # [mmol/L], outside: skin debris
+SALTY_MMOL_PER_L = 90.0  # [mmol/L], sodium above it twice, with chloride below, is for the team's physician
+SALTY_CHLORIDE_MMOL_PER_L = 60.0  # [mmol/L], source key ``clsi_c34``
+SALTY_TESTS_N = 2  # [1]
+
+# Classes of runners, source key ``lara2016``
+CLASS_BOUNDS_MMOL_PER_L = (30.0, 60.0)  # [mmol/L]
+CLASS_SHARES_FRAC = (0.27, 0.54, 0.20)  # [frac], below, between, above; rounded in the source
+
+# Heat and effort, source key ``sodium_modifiers``
+ADAPTED_LOG = -0.35  # [ln], forearm sodium of a fully heat-adapted rider
+ADAPTATION_ONSET_DAYS = 4.0  # [days], of heat exposure
+ADAPTATION_DECAY_DAYS = 40.0  # [days], source key ``daanen2018``
+STALE_DAYS = 60.0  # [days], an older test is said to be old
+INTENSITY_EXPONENT = 0.5  # [1], sodium with sweat rate
+INTENSITY_EXPONENT_SD = 0.3  # [1]
+INTENSITY_RATIO = (0.5, 2.0)  # [1], of sweat rates, clipped
+INTENSITY_UNKNOWN_LOG_SD = 0.15  # [ln], when a sweat rate is unknown
+
+# Two sites at once: spread of whole-body sodium from one site, source key ``baker2020``
+SITE_SD_MMOL_PER_L: dict[str, float] = {"dorsal_forearm": 7.1, "ventral_forearm": 9.7, "thigh": 6.6}
+SITES_SD_MIN_MMOL_PER_L = 6.0  # [mmol/L], no average of sites is better than this
+
 # Chemistry
+CONDUCTIVITY_RANGE_MMOL_PER_L = (57.0, 84.0)  # [mmol/L], equivalents the chloride line was read in
+CONDUCTIVITY_SODIUM_LESS_MMOL_PER_L = 12.0  # [mmol/L], equivalents less sodium, until own pairs exist
 CONDUCTIVITY_INTERCEPT_MMOL_PER_L = 30.0  # [mmol/L], source key ``cf_conductivity``
 CONDUCTIVITY_SLOPE = 0.9  # [mmol/L per mmol/L], source key ``cf_conductivity``
 NERNST_MV_PER_DECADE_K = 0.1984  # [mV/decade/K], monovalent ion

@@ -126,6 +126,8 @@ def weighed_ride(  # noqa: PLR0913 - one argument per line of the weighing form
     gross_efficiency_frac: float,
     vapour_pressure_kpa: float,
     scale_sd_kg: float = k.RIDE_SCALE_SD_KG,
+    kit_sweat_kg: float = 0.0,
+    faeces_kg: float = 0.0,
 ) -> WeighedRideResult:
     """
     Whole-body sweat and sweat rate of a ride between two weighings.
@@ -152,6 +154,10 @@ def weighed_ride(  # noqa: PLR0913 - one argument per line of the weighing form
         Vapour pressure of the air [kPa].
     scale_sd_kg : float
         Spread of one weighing [kg].
+    kit_sweat_kg : float
+        Sweat held by clothes worn on the scale after [kg].
+    faeces_kg : float
+        Stool passed in between [kg].
 
     Returns
     -------
@@ -181,7 +187,7 @@ def weighed_ride(  # noqa: PLR0913 - one argument per line of the weighing form
     physical("gross_efficiency_frac", gross_efficiency_frac, low=0.1, high=0.4)
     gross_l = _gross_loss_l(
         mass_before_kg, mass_after_kg=mass_after_kg, drunk_l=fluid_drunk_l, food_kg=food_kg, urine_l=urine_l
-    )
+    ) + _kit_less_faeces_kg(kit_sweat_kg, faeces_kg)
     uptake_l_per_min = oxygen_uptake_l_per_min(float(physical("power_w", power_w, low=0.0)) / gross_efficiency_frac)
     respiratory_kg = respiratory_water_kg(
         uptake_l_per_min,
@@ -208,6 +214,8 @@ def stage_sweat_loss(  # noqa: PLR0913 - one argument per line of the weighing f
     drunk_sd_l: float,
     urine_sd_l: float = k.URINE_SD_L,
     scale_sd_kg: float = k.SCALE_SD_KG,
+    kit_sweat_kg: float = 0.0,
+    faeces_kg: float = 0.0,
 ) -> tuple[float, float]:
     """
     Sweat of a stage from the scales and the settled bottles.
@@ -232,6 +240,10 @@ def stage_sweat_loss(  # noqa: PLR0913 - one argument per line of the weighing f
         Spread of urine and wet kit [L].
     scale_sd_kg : float
         Spread of one weighing [kg].
+    kit_sweat_kg : float
+        Sweat held by clothes worn on the scale after [kg].
+    faeces_kg : float
+        Stool passed in between [kg].
 
     Returns
     -------
@@ -259,7 +271,7 @@ def stage_sweat_loss(  # noqa: PLR0913 - one argument per line of the weighing f
     """
     gross_l = _gross_loss_l(
         mass_before_kg, mass_after_kg=mass_after_kg, drunk_l=drunk_l, food_kg=food_kg, urine_l=urine_l
-    )
+    ) + _kit_less_faeces_kg(kit_sweat_kg, faeces_kg)
     non_sweat_kg = k.NON_SWEAT_KG_PER_KCAL * float(physical("energy_kcal", energy_kcal, low=0.0))
     sds_l = physical("sd", [scale_sd_kg, scale_sd_kg, drunk_sd_l, urine_sd_l], low=0.0)
     return gross_l - non_sweat_kg, math.hypot(*map(float, sds_l), k.NON_SWEAT_SD_FRAC * non_sweat_kg)
@@ -273,3 +285,44 @@ def _gross_loss_l(
     for name, value in (("drunk_l", drunk_l), ("food_kg", food_kg), ("urine_l", urine_l)):
         physical(name, value, low=0.0)
     return mass_before_kg - mass_after_kg + drunk_l + food_kg - urine_l
+
+
+def _kit_less_faeces_kg(kit_sweat_kg: float, faeces_kg: float) -> float:
+    # Sweat in the clothes left the skin but not the scale; stool left the scale but was no sweat.
+    physical("kit_sweat_kg", kit_sweat_kg, low=0.0)
+    physical("faeces_kg", faeces_kg, low=0.0)
+    return kit_sweat_kg - faeces_kg
+
+
+def scale_rate_sd_l_per_h(scale_sd_kg: float, *, duration_h: float) -> float:
+    """
+    Spread of a sweat rate from the scale alone.
+
+    Parameters
+    ----------
+    scale_sd_kg : float
+        Spread of one weighing [kg].
+    duration_h : float
+        Time between the two weighings [h].
+
+    Returns
+    -------
+    float
+        Spread of the rate [L/h]; it is why ten minutes give none.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the spread is negative or the time not above zero.
+
+    References
+    ----------
+    .. [1] Source key ``sodium_estimator``.
+
+    Examples
+    --------
+    >>> round(scale_rate_sd_l_per_h(0.05, duration_h=1 / 6), 2)
+    0.42
+    """
+    spread_kg = float(physical("scale_sd_kg", scale_sd_kg, low=0.0))
+    return math.sqrt(2.0) * spread_kg / float(physical_positive("duration_h", duration_h))

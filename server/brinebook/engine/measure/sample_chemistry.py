@@ -63,6 +63,40 @@ def sodium_chloride_g_per_l(sodium_mmol_per_l: float, *, chloride_mmol_per_l: fl
     return (sodium_mmol_per_l * SODIUM_G_PER_MOL + chloride_mmol_per_l * CHLORIDE_G_PER_MOL) / 1000.0
 
 
+def mean_concentration_mmol_per_l(sodium_mmol_per_h: float, *, sweat_rate_l_per_h: float) -> float:
+    """
+    Sodium of the mean litre of a group, from its mean sodium loss and its mean sweat rate.
+
+    Parameters
+    ----------
+    sodium_mmol_per_h : float
+        Mean sodium loss [mmol/h].
+    sweat_rate_l_per_h : float
+        Mean sweat rate [L/h].
+
+    Returns
+    -------
+    float
+        Ratio of means [mmol/L]; not the mean of ratios.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the loss is negative or the rate not above zero.
+
+    References
+    ----------
+    .. [1] Source key ``barnes2019``.
+
+    Examples
+    --------
+    >>> round(mean_concentration_mmol_per_l(51.7, sweat_rate_l_per_h=1.28), 1)
+    40.4
+    """
+    loss = float(physical("sodium_mmol_per_h", sodium_mmol_per_h, low=0.0))
+    return loss / float(physical_positive("sweat_rate_l_per_h", sweat_rate_l_per_h))
+
+
 def conductivity_equivalent_mmol_per_l(chloride_mmol_per_l: float) -> float:
     """
     Sodium chloride equivalents a conductivity meter reads at a chloride level.

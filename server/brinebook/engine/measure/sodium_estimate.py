@@ -8,17 +8,25 @@ import numpy as np
 
 from brinebook.engine.constants import sweat as k
 from brinebook.engine.errors import UnphysicalInput, physical, physical_positive
-from brinebook.engine.measure.sweat_sample import site_equation
+from brinebook.engine.measure.sweat_sample import CONDUCTIVITY, is_method_mixed, site_equation
 from brinebook.engine.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True)
 class SodiumTest:
-    """One test day: raw forearm sodium of each usable arm."""
+    """
+    One test day: raw forearm sodium of each usable arm.
+
+    Optional: heat adaptation that day (``modifiers.adaptation_frac``), shift of ln sodium to race effort
+    (``modifiers.intensity_transfer``), method of analysis.
+    """
 
     day: float
     arms_mmol_per_l: tuple[float, ...]
     extra_log_variance: float = 0.0
+    adaptation_frac: float = 0.0
+    intensity_log: float = 0.0
+    method: str = "ion_selective"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +42,11 @@ class SodiumEstimate:
     low_mmol_per_l: float
     high_mmol_per_l: float
     weights_frac: tuple[float, ...]
+    codes: tuple[str, ...] = ()
 
 
 def sodium_estimate(
-    tests: Sequence[SodiumTest], *, at_day: float, site: str = "dorsal_forearm"
+    tests: Sequence[SodiumTest], *, at_day: float, site: str = "dorsal_forearm", adaptation_frac: float = 0.0
 ) -> SodiumEstimate:
     """
     Best estimate of whole-body sweat sodium on a given day.
@@ -50,16 +59,21 @@ def sodium_estimate(
         Day the estimate is for, on the tests' own day count [day].
     site : str
         Forearm site of all tests, ``dorsal_forearm`` or ``ventral_forearm``.
+    adaptation_frac : float
+        Heat adaptation on the day asked for; leave it and the tests' own at zero to do without [frac].
 
     Returns
     -------
     SodiumEstimate
-        ``weights_frac`` says how much each test moved the estimate away from the population.
+        ``weights_frac`` says how much each test moved the estimate away from the population. Codes: ``STALE`` when
+        the last test is older than 60 days, ``SINGLE_ARM`` when it has one arm, ``COND_ONLY`` when all are
+        conductivity, ``METHOD_MISMATCH`` when conductivity tests were left out beside sodium readings.
 
     Raises
     ------
     UnphysicalInput
-        If a test has no arm, a concentration is not above zero, or the site has no prior.
+        If a test has no arm, a concentration is not above zero, an adaptation is outside 0-1, or the site has no
+        prior.
 
     Notes
     -----
@@ -79,14 +93,17 @@ def sodium_estimate(
     """
     equation, prior = site_equation(site), _site_prior(site)
     physical("at_day", at_day)
-    level_log = np.array([_level_log(test) for test in tests], dtype=np.float64)
-    days = physical("day", np.array([test.day for test in tests], dtype=np.float64))
+    is_read = _is_read(tests)
+    read = [test for test, is_so in zip(tests, is_read, strict=True) if is_so]
+    level_log = np.array([_level_log(test) for test in read], dtype=np.float64)
+    days = physical("day", np.array([test.day for test in read], dtype=np.float64))
     total_log_variance = k.RIDER_LOG_SD**2 + k.SEASON_LOG_SD**2
     to_now = _covariance_log2(np.abs(at_day - days))
     between = _covariance_log2(np.abs(days[:, None] - days[None, :]))
-    noise = np.array([_noise_log_variance(test) for test in tests], dtype=np.float64)
+    noise = np.array([_noise_log_variance(test) for test in read], dtype=np.float64)
     weights_frac: FloatArray = np.linalg.solve(between + np.diag(noise), to_now).astype(np.float64)
-    log_mean = prior.log_mean + float(weights_frac @ (level_log - prior.log_mean))
+    unadapted_log_mean = prior.log_mean + float(weights_frac @ (level_log - prior.log_mean))
+    log_mean = unadapted_log_mean + k.ADAPTED_LOG * _adapted_frac(adaptation_frac)
     log_variance = total_log_variance - float(weights_frac @ to_now)
     forearm_mean_mmol_per_l = math.exp(log_mean + log_variance / 2.0)
     forearm_sd_mmol_per_l = forearm_mean_mmol_per_l * math.sqrt(math.expm1(log_variance))
@@ -102,7 +119,8 @@ def sodium_estimate(
         sd_mmol_per_l=sd_mmol_per_l,
         low_mmol_per_l=max(k.WHOLE_BODY_LOW_MMOL_PER_L, mean_mmol_per_l - reach_mmol_per_l),
         high_mmol_per_l=min(k.WHOLE_BODY_HIGH_MMOL_PER_L, mean_mmol_per_l + reach_mmol_per_l),
-        weights_frac=tuple(float(weight) for weight in weights_frac),
+        weights_frac=_spread_out(weights_frac, is_read),
+        codes=_codes(tests, is_read, at_day),
     )
 
 
@@ -115,7 +133,38 @@ def _site_prior(site: str) -> k.SitePrior:
 def _level_log(test: SodiumTest) -> float:
     if not test.arms_mmol_per_l:
         raise UnphysicalInput("arms_mmol_per_l", math.nan)
-    return float(np.log(physical_positive("arms_mmol_per_l", test.arms_mmol_per_l)).mean())
+    arms_log = float(np.log(physical_positive("arms_mmol_per_l", test.arms_mmol_per_l)).mean())
+    shift_log = float(physical("intensity_log", test.intensity_log))
+    return arms_log + shift_log - k.ADAPTED_LOG * _adapted_frac(test.adaptation_frac)
+
+
+def _adapted_frac(adaptation_frac: float) -> float:
+    return float(physical("adaptation_frac", adaptation_frac, low=0.0, high=1.0))
+
+
+def _is_read(tests: Sequence[SodiumTest]) -> tuple[bool, ...]:
+    """Conductivity and sodium readings are two scales: beside sodium readings, conductivity is left out."""
+    is_mixed = is_method_mixed([test.method for test in tests])
+    return tuple(not (is_mixed and test.method == CONDUCTIVITY) for test in tests)
+
+
+def _spread_out(weights_frac: FloatArray, is_read: tuple[bool, ...]) -> tuple[float, ...]:
+    weights = iter(weights_frac.tolist())
+    return tuple(next(weights) if is_so else 0.0 for is_so in is_read)
+
+
+def _codes(tests: Sequence[SodiumTest], is_read: tuple[bool, ...], at_day: float) -> tuple[str, ...]:
+    read = [test for test, is_so in zip(tests, is_read, strict=True) if is_so]
+    if not read:
+        return ()
+    last = max(read, key=lambda test: test.day)
+    found = {
+        "METHOD_MISMATCH": not all(is_read),
+        "COND_ONLY": all(test.method == CONDUCTIVITY for test in read),
+        "SINGLE_ARM": len(last.arms_mmol_per_l) == 1,
+        "STALE": at_day - last.day > k.STALE_DAYS,
+    }
+    return tuple(code for code, is_so in found.items() if is_so)
 
 
 def _noise_log_variance(test: SodiumTest) -> float:
@@ -152,3 +201,38 @@ def reference_change_frac(log_sd: float) -> tuple[float, float]:
     """
     reach_log = k.INTERVAL_Z * math.sqrt(2.0) * float(physical("log_sd", log_sd, low=0.0))
     return math.expm1(reach_log), math.expm1(-reach_log)
+
+
+def reference_change_linear_frac(analytical_frac: float, *, within_frac: float) -> float:
+    """
+    Change between two tests that chance alone explains in 95 % of cases, the laboratory's linear form.
+
+    Parameters
+    ----------
+    analytical_frac : float
+        Coefficient of variation of the analysis [frac].
+    within_frac : float
+        Coefficient of variation of one person from day to day [frac].
+
+    Returns
+    -------
+    float
+        Change in either direction [frac].
+
+    Raises
+    ------
+    UnphysicalInput
+        If a coefficient is negative or not finite.
+
+    References
+    ----------
+    .. [1] Source key ``willems2017``.
+
+    Examples
+    --------
+    >>> round(reference_change_linear_frac(0.06, within_frac=0.175), 3)
+    0.513
+    """
+    analytical = float(physical("analytical_frac", analytical_frac, low=0.0))
+    within = float(physical("within_frac", within_frac, low=0.0))
+    return k.INTERVAL_Z * math.sqrt(2.0) * math.hypot(analytical, within)

@@ -1,6 +1,7 @@
 """Is a forearm sample fit for use, and what does a regional concentration say about the whole body."""
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import cast
 
@@ -29,7 +30,8 @@ class PairQuality:
     difference_frac: float
 
 
-STOPS = frozenset({"VOL_LOW", "STORE_FAIL", "RANGE_IMPOSSIBLE"})
+STOPS = frozenset({"VOL_LOW", "STORE_FAIL", "RANGE_IMPOSSIBLE", "QC_FAIL"})
+CONDUCTIVITY = "conductivity"
 
 
 def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
@@ -42,6 +44,7 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
     stored_days: float,
     is_sealed: bool,
     method: str,
+    remarks: Collection[str] = (),
 ) -> SampleQuality:
     """
     Verdict on one forearm collection.
@@ -64,16 +67,19 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
         Whether the tube was airtight.
     method : str
         Analysis, ``"conductivity"`` widens the spread.
+    remarks : collection of str
+        Codes that hands, calibration or a second reading add, see ``constants.sweat.REMARK_LOG_SDS``.
 
     Returns
     -------
     SampleQuality
-        Stops are too little sweat, bad storage and an impossible value; all else widens the log variance.
+        Stops are too little sweat, bad storage, an impossible value and a failed control solution; all else widens
+        the log variance.
 
     Raises
     ------
     UnphysicalInput
-        If sodium, volume, area or time is not above zero, or a wait is negative.
+        If sodium, volume, area or time is not above zero, a wait is negative, or a remark unknown.
 
     References
     ----------
@@ -98,13 +104,21 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
         **_rate_codes(local_rate_mg_per_cm2_min),
         **_range_codes(sodium_mmol_per_l),
         **_storage_codes(sodium_mmol_per_l, stored_days=stored_days, is_sealed=is_sealed),
+        **_remark_codes(remarks),
     }
     if started_after_min < k.FIRST_SWEAT_MIN:
         found["FIRST_SWEAT"] = k.FIRST_SWEAT_LOG_SD
-    if method == "conductivity":
+    if method == CONDUCTIVITY:
         found["COND_ONLY"] = k.CONDUCTIVITY_SD_MMOL_PER_L / sodium_mmol_per_l
     variance = math.fsum(log_sd**2 for log_sd in found.values())
     return SampleQuality(not STOPS & set(found), tuple(found), variance, local_rate_mg_per_cm2_min)
+
+
+def _remark_codes(remarks: Collection[str]) -> dict[str, float]:
+    for remark in remarks:
+        if remark not in k.REMARK_LOG_SDS:
+            raise UnphysicalInput(f"remark {remark}", math.nan)
+    return {code: k.REMARK_LOG_SDS[code] for code in sorted(remarks)}
 
 
 def _rate_codes(rate_mg_per_cm2_min: float) -> dict[str, float]:
@@ -137,7 +151,9 @@ def _storage_codes(sodium_mmol_per_l: float, *, stored_days: float, is_sealed: b
     return {}
 
 
-def pair_quality(left_mmol_per_l: float, right_mmol_per_l: float) -> PairQuality:
+def pair_quality(
+    left_mmol_per_l: float, right_mmol_per_l: float, *, methods: tuple[str, str] | None = None
+) -> PairQuality:
     """
     Verdict on the agreement of two arms.
 
@@ -147,11 +163,14 @@ def pair_quality(left_mmol_per_l: float, right_mmol_per_l: float) -> PairQuality
         Raw sodium of the left arm [mmol/L].
     right_mmol_per_l : float
         Raw sodium of the right arm [mmol/L].
+    methods : tuple of str, optional
+        Analysis of the left and of the right arm.
 
     Returns
     -------
     PairQuality
         Apart by more than 40 %: unusable; 25-40 %: flagged, with the observed spread in place of the usual one.
+        Conductivity beside a sodium reading is no pair: ``METHOD_MISMATCH``, unusable.
 
     Raises
     ------
@@ -171,6 +190,10 @@ def pair_quality(left_mmol_per_l: float, right_mmol_per_l: float) -> PairQuality
     physical_positive("right_mmol_per_l", right_mmol_per_l)
     low, high = sorted((left_mmol_per_l, right_mmol_per_l))
     difference_frac = high / low - 1.0
+    if methods is not None and is_method_mixed(methods):
+        return PairQuality(
+            is_usable=False, codes=("METHOD_MISMATCH",), extra_log_variance=0.0, difference_frac=difference_frac
+        )
     if difference_frac <= k.PAIR_ACCEPT_FRAC or high - low <= k.PAIR_ACCEPT_MMOL_PER_L:
         return PairQuality(is_usable=True, codes=(), extra_log_variance=0.0, difference_frac=difference_frac)
     # One pair's ln ratio has variance 2 s^2 and the mean of two arms s^2 / 2.
@@ -178,6 +201,32 @@ def pair_quality(left_mmol_per_l: float, right_mmol_per_l: float) -> PairQuality
     extra_log_variance = max(0.0, (arm_log_variance - k.ARM_LOG_SD**2) / 2.0)
     is_usable = difference_frac <= k.PAIR_REJECT_FRAC
     return PairQuality(is_usable, ("LR_DIFF",), extra_log_variance, difference_frac)
+
+
+def is_method_mixed(methods: Collection[str]) -> bool:
+    """
+    Whether conductivity stands beside methods that read sodium itself.
+
+    Parameters
+    ----------
+    methods : collection of str
+        Analyses of the samples that would be taken together.
+
+    Returns
+    -------
+    bool
+        Conductivity runs 24-27 mmol/L above chloride: such samples are never averaged.
+
+    References
+    ----------
+    .. [1] Source key ``cf_conductivity``.
+
+    Examples
+    --------
+    >>> is_method_mixed(["ion_selective", "conductivity"])
+    True
+    """
+    return CONDUCTIVITY in methods and any(method != CONDUCTIVITY for method in methods)
 
 
 def site_equation(site: str) -> k.SiteEquation:

@@ -20,6 +20,18 @@ SOURCES: dict[str, Source] = {
     "goulet2018_storage": Source(
         "Sweat Na/K/Cl after 7 d storage 2018, Int J Sport Nutr Exerc Metab 28:238-245.", "",
         "spread added by storing a sealed sample", "845 samples"),
+    "goulet2017": Source(
+        "Goulet, Asselin, Gosselin, Baker 2017, Appl Physiol Nutr Metab 42:861-868.", "",
+        "repeatability of two readings of one sample", "sweat samples of exercising adults"),
+    "luetkemeier2017": Source(
+        "Luetkemeier et al. 2017, Med Sci Sports Exerc 49:1432-1436, digitised.", "10.1249/MSS.0000000000001244",
+        "sodium of tattooed skin against plain skin", "10 men, sweat stimulated at rest"),
+    "barnes2019": Source(
+        "Barnes et al. 2019, J Sports Sci.", "10.1080/02640414.2019.1633159",
+        "sodium loss and sweat rate by sport", "1303 athletes"),
+    "lara2016": Source(
+        "Lara et al. 2016, J Int Soc Sports Nutr 13:31, Table 2.", "10.1186/s12970-016-0141-z",
+        "classes of low, middle and high sweat sodium and their shares", "157 marathon runners at 24 C"),
     "cf_conductivity": Source(
         "Analytical quality of assays and comparison of procedures for the sweat test (abstract).", "",
         "sodium chloride equivalents from chloride", "clinical sweat tests"),
@@ -44,6 +56,9 @@ SOURCES: dict[str, Source] = {
     "sodium_estimator": Source(
         "Own synthesis: sweat_sodium.md section 6 (prior, day, arm, season and calibration spreads).", "",
         "sodium estimate from forearm tests", "synthesis of published spreads; not validated as a whole"),
+    "sodium_modifiers": Source(
+        "Own synthesis: sweat_sodium.md section 3 (heat adaptation, intensity, age of a test).", "",
+        "optional shifts of sweat sodium", "synthesis of published shifts; engineering defaults"),
     "sample_rules": Source(
         "Own synthesis: sweat_sodium.md section 4 (proposed rules for field samples).", "",
         "quality codes and their spreads", "engineering defaults"),
