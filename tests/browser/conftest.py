@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, BrowserType, Page
+from playwright.sync_api import BrowserContext, BrowserType
 from support.live import Client, LiveServer
 from support.team import make_team
 
@@ -43,13 +43,6 @@ def phone(browser_type: BrowserType, tmp_path: Path) -> Callable[..., BrowserCon
         )
 
     return launch
-
-
-def boot(page: Page, url: str) -> None:
-    """Load once and wait until the worker controls the page; only then may the network go."""
-    page.goto(url)
-    page.evaluate("navigator.serviceWorker.ready.then(() => 1)")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,49 @@
+"""Page models: what a person reads and taps, by the words on the screen."""
+
+from playwright.sync_api import Page, expect
+
+SYNC_LIMIT_MS = 45_000
+CONTROLLED = """new Promise((resolve) => {
+  if (navigator.serviceWorker.controller) resolve(1);
+  else navigator.serviceWorker.addEventListener("controllerchange", () => resolve(1));
+})"""
+"""The page's policy forbids eval, so nothing here may poll with a string of code."""
+
+
+class Phone:
+    """A rider's phone, on the road."""
+
+    def __init__(self, page: Page):
+        self.page = page
+
+    def join(self, link: str) -> None:
+        """Open an invitation and take it."""
+        self.page.goto(link)
+        self.page.get_by_role("button", name="Join").click()
+        self.page.wait_for_url(lambda url: "#/join/" not in url)
+        self.page.evaluate(CONTROLLED)
+
+    def reload(self) -> None:
+        """Load the page again, whatever the network."""
+        self.page.reload()
+        self.expect_road()
+
+    def expect_road(self) -> None:
+        """The two bottles stand ready."""
+        expect(self.page.get_by_role("button", name="Down tube: drunk down to ½")).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+    def drink_down_to(self, level: str, *, cage: str = "Down tube") -> None:
+        """Tap where the liquid now stands."""
+        self.page.get_by_role("button", name=f"{cage}: drunk down to {level}").click(delay=90)
+
+    def expect_held(self, n: int) -> None:
+        """The phone says how many facts wait on it."""
+        expect(self.page.get_by_text(f"{n} held on this phone")).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+    def expect_linked(self) -> None:
+        """The server has confirmed everything."""
+        expect(self.page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+    def expect_noted_litres(self, litres: str) -> None:
+        """The main figure reads so."""
+        expect(self.page.locator(".main-figure b")).to_have_text(litres)
