@@ -31,7 +31,7 @@ function basisText(reason: Reason): string {
 }
 
 export function reasonText(reason: Reason): string {
-  const name = spoken(`staff.basis.${reason.code}`) ?? reason.code.replaceAll("_", " ");
+  const name = spoken(`reason.${reason.code}`) ?? reason.code.replaceAll("_", " ");
   const before = reason.before ?? null;
   const after = reason.after ?? null;
   if (after === null) return name;

@@ -2,8 +2,10 @@ import { useState } from "preact/hooks";
 
 import { decimal, litres, litresFigure, percent } from "@/core/display.ts";
 import { sanity, type Figure, type Sanity, type SettleRow } from "@/core/settle.ts";
-import type { Stage } from "@/protocol/records.ts";
+import type { Flag, Stage } from "@/protocol/records.ts";
+import { Why } from "@/ui/parts/why.tsx";
 import { reopen } from "@/ui/screens/staff/acts.ts";
+import { Flags } from "@/ui/screens/staff/parts.tsx";
 import { draftOf, readiness, REASONS, setDraft, type RiderRow } from "@/ui/screens/staff/settle_state.ts";
 import { WeighAgain } from "@/ui/screens/staff/settle_weigh.tsx";
 import { spoken, t } from "@/ui/words.ts";
@@ -15,7 +17,8 @@ export function SettleDetail({ r, stage, isReadOnly }: { r: RiderRow; stage: Sta
       <div class="sx-why">
         <p class="sx-why-line">{whyText(r.row)}</p>
         <Sums row={r.row} />
-        <Checks found={sanity(r.row)} />
+        <Checks found={sanity(r.row)} flags={r.settlement?.flags ?? []} />
+        {r.settlement !== null && <Why of={r.settlement} />}
       </div>
       {!isReadOnly && (
         <div class="sx-detail-acts">
@@ -61,14 +64,27 @@ function Sums({ row }: { row: SettleRow }) {
   return <p class="sx-sums">{parts.join(" ")}</p>;
 }
 
-export function Checks({ found }: { found: readonly Sanity[] }) {
-  if (found.length === 0) return <p class="sx-sound">{t("staff.settle.sound")}</p>;
+/** What the server says in other words about the same thing is said once. */
+const SAME_THING: Readonly<Record<string, readonly Sanity["code"][]>> = {
+  drank_above_losses: ["heavier"],
+  weigh_again: ["sweat_high", "sweat_low", "deep_loss"],
+  unexplained_litres: ["unseen", "over_noted"],
+  no_weigh_in: ["no_before", "no_after"],
+};
+
+function Checks({ found, flags }: { found: readonly Sanity[]; flags: readonly Flag[] }) {
+  const codes = new Set(found.map((check) => check.code));
+  const others = flags.filter((flag) => !(SAME_THING[flag.code] ?? []).some((code) => codes.has(code)));
+  if (found.length === 0 && others.length === 0) return <p class="sx-sound">{t("staff.settle.sound")}</p>;
   return (
-    <ul class="flags">
-      {found.map((check) => (
-        <li key={check.code} class={`flag flag-${check.severity}`}>{checkText(check)}</li>
-      ))}
-    </ul>
+    <>
+      {found.length > 0 && (
+        <ul class="flags">
+          {found.map((check) => <li key={check.code} class={`flag flag-${check.severity}`}>{checkText(check)}</li>)}
+        </ul>
+      )}
+      {others.length > 0 && <Flags flags={others} />}
+    </>
   );
 }
 

@@ -19,6 +19,7 @@ export interface RiderRow {
   rider: Rider;
   raceNumber: number;
   row: SettleRow;
+  settlement: Settlement | null;
 }
 
 const drafts = signal<ReadonlyMap<string, Draft>>(new Map());
@@ -27,7 +28,7 @@ export const rowInHand = signal<string | null>(null);
 export function rowOf(rider: Rider, stage: Stage): RiderRow {
   const facts = stageFacts(folded.value.live.values(), rider.id, stage.id);
   const settlement = doc<Settlement>(`settlement:${rider.id}:${stage.id}`);
-  return { rider, raceNumber: rider.race_number, row: settleRow(rider.id, facts, settlement) };
+  return { rider, raceNumber: rider.race_number, row: settleRow(rider.id, facts, settlement), settlement };
 }
 
 export function draftOf(stageId: string, riderId: string): Draft | null {
