@@ -15,7 +15,21 @@ export default defineConfig({
     },
   },
   oxc: { jsx: { runtime: "automatic", importSource: "preact" } },
-  build: { target: "es2022", modulePreload: { polyfill: false }, assetsInlineLimit: 0 },
+  build: {
+    target: "es2022",
+    modulePreload: { polyfill: false },
+    assetsInlineLimit: 0,
+    rolldownOptions: {
+      output: {
+        codeSplitting: {
+          groups: [
+            { name: "words", test: /generated[\\/]en\.ts$/ },
+            { name: "platform", test: /node_modules[\\/](preact|@preact|idb)/ },
+          ],
+        },
+      },
+    },
+  },
   server: { fs: { allow: [".."] }, proxy: { "/api": "http://localhost:8000" } },
   plugins: [
     VitePWA({

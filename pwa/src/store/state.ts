@@ -56,22 +56,38 @@ export function doc<T>(id: string): T | null {
 
 export const stages = computed<Stage[]>(() => docsOf("stage").sort((a, b) => a.day_index - b.day_index));
 
-/** The stage on screen: the chosen one, else the last with facts, else the one of today, else the first. */
+const HOUR_MS = 3_600_000;
+const isRaced = (stage: Stage): boolean => stage.kind !== "rest";
+
+/** Off the race's clock the book says where the race is: the stage after the last agreed one, or the last noted on. */
+function stageByBook(all: readonly Stage[]): Stage | null {
+  const noted = new Set<string>();
+  const agreed = new Set<string>();
+  for (const { kind, stage_id } of folded.value.live.values()) {
+    if (stage_id) (kind === "agreed" ? agreed : noted).add(stage_id);
+  }
+  const last = all.filter((stage) => noted.has(stage.id) || agreed.has(stage.id)).at(-1);
+  if (last === undefined) {
+    const planned = new Set(docsOf("stage_plan").map((plan) => plan.stage_id));
+    return all.find((stage) => planned.has(stage.id)) ?? null;
+  }
+  const after = all.find((stage) => stage.day_index > last.day_index && isRaced(stage));
+  return agreed.has(last.id) ? (after ?? last) : last;
+}
+
+/** The stage on screen: the chosen one, else today's, else where the book stands. */
 export const currentStage = computed<Stage | null>(() => {
   const all = stages.value;
   const chosen = all.find((stage) => stage.id === chosenStageId.value);
   if (chosen !== undefined) return chosen;
-  const today = all.filter((stage) => stage.start_at_ms - 12 * 3_600_000 <= now.value).at(-1);
-  const isToday = today !== undefined && now.value - today.start_at_ms < 14 * 3_600_000;
-  if (isToday) return today;
-  const withFacts = new Set([...events.value.values()].map((event) => event.stage_id ?? ""));
-  return all.filter((stage) => withFacts.has(stage.id)).at(-1) ?? today ?? all[0] ?? null;
+  const today = all.find((stage) => now.value > stage.start_at_ms - 12 * HOUR_MS && now.value < stage.start_at_ms + 12 * HOUR_MS);
+  return today ?? stageByBook(all) ?? all.find(isRaced) ?? null;
 });
 export const currentStageId = computed(() => currentStage.value?.id ?? null);
 
 /** From an hour before the start until two hours after the expected finish no update is taken. */
 export const isInStage = computed(() => stages.value.some((stage) => {
   const hours = stage.scheduled_duration_h ?? 5;
-  const from = stage.start_at_ms - 3_600_000;
-  return stage.kind !== "rest" && now.value >= from && now.value <= from + (hours + 3) * 3_600_000;
+  const from = stage.start_at_ms - HOUR_MS;
+  return isRaced(stage) && now.value >= from && now.value <= from + (hours + 3) * HOUR_MS;
 }));

@@ -125,6 +125,7 @@ export function Road() {
   }
   return (
     <main class="road" aria-label={t("road.title")}>
+      <h1 class="hidden">{t("road.title")}</h1>
       <Figures />
       <NextLine />
       <div class="lane-place">

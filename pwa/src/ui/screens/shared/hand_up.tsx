@@ -101,15 +101,17 @@ export function HandUp() {
         <h1>{point === null ? t("nav.handUp") : `${point.name} · ${t("road.km", { km: decimal(point.km, 0) })}`}</h1>
         <p>{t("handUp.as", { role: t(`role.${session.value?.member.role ?? "soigneur"}`) })}</p>
       </header>
-      <StagePicker />
-      {feeds().length > 0 && (
-        <label class="picker">
-          <span>{t("handUp.where")}</span>
-          <select value={point?.id ?? ""} onChange={(event) => (feedId.value = event.currentTarget.value)}>
-            {feeds().map((f) => <option key={f.id} value={f.id}>{t("road.km", { km: decimal(f.km, 0) })} · {f.name}</option>)}
-          </select>
-        </label>
-      )}
+      <div class="picker-row">
+        <StagePicker />
+        {feeds().length > 0 && (
+          <label class="picker">
+            <span>{t("handUp.where")}</span>
+            <select value={point?.id ?? ""} onChange={(event) => (feedId.value = event.currentTarget.value)}>
+              {feeds().map((f) => <option key={f.id} value={f.id}>{t("road.km", { km: decimal(f.km, 0) })} · {f.name}</option>)}
+            </select>
+          </label>
+        )}
+      </div>
       <fieldset class="group">
         <legend>{t("handUp.item")}</legend>
         <div class="acts">

@@ -9,6 +9,7 @@ import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { href } from "@/ui/route.ts";
+import { Alerts } from "@/ui/screens/shared/alerts.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -136,6 +137,7 @@ export function Me() {
       <Tray />
       <Update />
       <Look />
+      <Alerts />
       <Storage />
       <Leave />
     </main>
