@@ -1,5 +1,6 @@
 """What the engine refuses: only the impossible raises; the unlikely is a ``Violation``."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,10 +37,15 @@ class NoSolution(EngineError):
 def physical(name: str, value: ArrayLike, *, low: float = -np.inf, high: float = np.inf) -> NDArray[np.float64]:
     """Return ``value`` as floats; raise ``UnphysicalInput`` where it is nan, infinite, below low or above high."""
     numbers = np.asarray(value, dtype=np.float64)
+    if numbers.ndim == 0:
+        # A single number takes the short way: most checks are of one, and an array's costs ten times as much.
+        number = float(numbers)
+        if not (math.isfinite(number) and low <= number <= high):
+            raise UnphysicalInput(name, number)
+        return numbers
     is_wrong = ~(np.isfinite(numbers) & (numbers >= low) & (numbers <= high))
     if is_wrong.any():
-        indices = tuple(int(i) for i in np.flatnonzero(is_wrong)) if numbers.ndim else ()
-        raise UnphysicalInput(name, float(np.atleast_1d(numbers)[np.atleast_1d(is_wrong)][0]), indices)
+        raise UnphysicalInput(name, float(numbers[is_wrong][0]), tuple(int(i) for i in np.flatnonzero(is_wrong)))
     return numbers
 
 
