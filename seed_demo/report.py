@@ -104,14 +104,14 @@ def server_audit(device: Any) -> Row:
 
 
 NOTICED_BY: dict[str, tuple[str, ...]] = {
-    "above_losses": ("drank_above_losses", "gained_mass"),
-    "logs_nothing": ("nothing_noted", "unexplained"),
-    "scale_fault": ("weigh_again", "outlier_rejected"),
+    "above_losses": ("drank_above_losses",),
+    "logs_nothing": ("nothing_noted", "unexplained_litres"),
+    "scale_fault": ("weigh_again", "suspect_log"),
     "weak_mix": ("mix_too_weak",),
     "dry_days": ("dry_days_in_a_row",),
     "no_weigh_in": ("no_weigh_in",),
 }
-"""Flag codes that count as noticing each kind of trouble."""
+"""Flag codes and lane words that count as noticing each kind of trouble."""
 
 
 def noticed(days: list[RiderDay]) -> list[Row]:
@@ -119,14 +119,19 @@ def noticed(days: list[RiderDay]) -> list[Row]:
     return [_noticed(trouble, days) for trouble in PLANTED]
 
 
+def _said(day: RiderDay) -> set[str]:
+    return day.flag_codes() | {record["lane"] for record in (day.proposed, day.settlement) if record}
+
+
 def _noticed(trouble: Trouble, days: list[RiderDay]) -> Row:
     spoilt = [
         day for day in days if trouble.rider_id in ("", day.rider_id) and day.stage.number in trouble.stages
     ]
-    codes = sorted({code for day in spoilt for code in day.flag_codes()})
-    lanes = sorted({(record or {}).get("lane", "") for day in spoilt for record in (day.proposed, day.settlement)})
-    fired = sorted(set(codes) & set(NOTICED_BY[trouble.kind]))
+    said = {code for day in spoilt for code in _said(day)}
+    wanted = set(NOTICED_BY[trouble.kind])
+    elsewhere = [day for day in days if day not in spoilt and wanted & _said(day)]
     return {
         "trouble": trouble.kind, "rider": trouble.rider_id, "stages": list(trouble.stages), "what": trouble.what,
-        "flag_fired": bool(fired), "by": fired, "all_flags": codes, "lanes": lanes,
+        "flag_fired": bool(said & wanted), "by": sorted(said & wanted), "all_flags": sorted(said),
+        "rider_days_elsewhere_with_it": len(elsewhere), "rider_days_elsewhere": len(days) - len(spoilt),
     }
