@@ -47,3 +47,11 @@ class Phone:
     def expect_noted_litres(self, litres: str) -> None:
         """The main figure reads so."""
         expect(self.page.locator(".main-figure b")).to_have_text(litres)
+
+
+def sign_in(page: Page, link: str) -> None:
+    """Take an invitation in any browser."""
+    page.goto(link)
+    page.get_by_role("button", name="Join").click()
+    page.wait_for_url(lambda url: "#/join/" not in url)
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
