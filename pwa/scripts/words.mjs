@@ -159,7 +159,9 @@ function main() {
       const text = table(catalogue, chosen, language);
       if (!existsSync(path) || readFileSync(path, "utf8") !== text) writeFileSync(path, text);
     };
-    write(`${language}.ts`, keys.filter((key) => !staff.has(key)));
+    const isCrew = (key) => /^(handUp|weighRoom)\./.test(key);
+    write(`${language}.ts`, keys.filter((key) => !staff.has(key) && !isCrew(key)));
+    write(`${language}.crew.ts`, keys.filter(isCrew));
     write(`${language}.staff.ts`, keys.filter((key) => staff.has(key)));
   }
 }

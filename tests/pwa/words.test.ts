@@ -4,6 +4,7 @@ import { describe, expect, it } from "vitest";
 
 // The compiler is plain JavaScript, so that Node runs it before anything is built.
 import { parse } from "../../pwa/scripts/words.mjs";
+import { words as crew } from "@/ui/words/generated/en.crew.ts";
 import { words as staff } from "@/ui/words/generated/en.staff.ts";
 import { words } from "@/ui/words/generated/en.ts";
 import { spoken, t } from "@/ui/words.ts";
@@ -13,7 +14,7 @@ const read = (file: string): Record<string, string> => JSON.parse(readFileSync(L
 
 describe("the compiled catalogue", () => {
   it("holds every English sentence once", () => {
-    const keys = [...Object.keys(words), ...Object.keys(staff)];
+    const keys = [...Object.keys(words), ...Object.keys(crew), ...Object.keys(staff)];
     expect(keys.sort()).toEqual([...Object.keys(read("en.json")), ...Object.keys(read("en.staff.json"))].sort());
   });
 

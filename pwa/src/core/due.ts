@@ -17,13 +17,15 @@ export function kmAt(elapsedH: number, along: readonly ProfilePoint[]): number |
   return last[0];
 }
 
-/** The next step of the plan: by kilometre when it is known, else by the litres drunk so far. */
+const hasBottles = (step: PlanStep): boolean => Object.values(step.bottles).some((n) => n > 0);
+
+/** The next step of the plan that hands up a bottle: by kilometre when it is known, else by the litres drunk so far. */
 export function nextStep(
   steps: readonly PlanStep[], along: readonly PlanPoint[], km: number | null, drankL: number,
 ): PlanStep | null {
-  if (km !== null) return steps.find((step) => step.km > km) ?? null;
+  if (km !== null) return steps.find((step) => step.km > km && hasBottles(step)) ?? null;
   const index = along.findIndex((point) => point[1] > drankL + 0.05);
-  return index < 0 ? null : (steps[index + 1] ?? null);
+  return index < 0 ? null : (steps.slice(index + 1).find(hasBottles) ?? null);
 }
 
 /** Intake [L] the plan expects by a kilometre. */

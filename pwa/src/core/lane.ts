@@ -19,7 +19,7 @@ export interface LaneInput {
   readonly quantilesL: readonly number[];
   /** Intake [L] the stage would end with. */
   readonly intakeL: number | null;
-  /** Intake [L] at the two kerbs for the median loss. */
+  /** The plan's kerbs [L]: below the lower one the median loss ends on the dry side; the upper one is a small loss. */
   readonly lowL: number;
   readonly highL: number;
 }
@@ -37,25 +37,27 @@ function sideOf(position: number): PlacedDot["side"] {
 
 function wordOf(nDry: number, nIn: number, nWet: number): LaneWord {
   if (nDry >= DOTS_THAT_CROSS && nWet >= DOTS_THAT_CROSS) return "cant_tell";
-  if (nIn >= nDry && nIn >= nWet) return "in_lane";
-  return nDry > nWet ? "dry" : "wet";
+  const half = (nDry + nIn + nWet) / 2;
+  if (nDry > half) return "dry";
+  return nWet > half ? "wet" : "in_lane";
 }
 
-/** A rider who loses more than the median needs that much more, so his intake counts for that much less. */
+/** Each loss gives one end of the stage: at the wet kerb nothing is owed, at the dry one as much as the plan allows. */
 export function laneDots(input: LaneInput): LaneDots {
   const { quantilesL, intakeL, lowL, highL } = input;
-  if (intakeL === null || quantilesL.length === 0 || highL <= lowL) {
-    return { positions: [], nDry: 0, nIn: 0, nWet: 0, word: "nothing_noted" };
-  }
   const middle = quantilesL.length / 2;
   const medianL = ((quantilesL[Math.ceil(middle) - 1] ?? 0) + (quantilesL[Math.floor(middle)] ?? 0)) / 2;
-  const positions = quantilesL
-    .map((lossL) => (intakeL - (lossL - medianL) - lowL) / (highL - lowL))
-    .sort((a, b) => a - b);
+  const limitL = medianL - lowL;
+  if (intakeL === null || quantilesL.length === 0 || limitL <= 0) {
+    return { positions: [], nDry: 0, nIn: 0, nWet: 0, word: "nothing_noted" };
+  }
+  const positions = quantilesL.map((lossL) => 1 - (lossL - intakeL) / limitL).sort((a, b) => a - b);
   const nDry = positions.filter((position) => position < 0).length;
   const nWet = positions.filter((position) => position > 1).length;
   const nIn = positions.length - nDry - nWet;
-  return { positions, nDry, nIn, nWet, word: wordOf(nDry, nIn, nWet) };
+  // Kerbs that meet leave no lane to be in: the losses are spread too far for any other word.
+  const word = highL <= lowL ? "cant_tell" : wordOf(nDry, nIn, nWet);
+  return { positions, nDry, nIn, nWet, word };
 }
 
 /** Share of the width outside each kerb. */
@@ -67,23 +69,29 @@ export function acrossRoad(position: number, widthPx: number, marginPx: number):
   return Math.min(widthPx - marginPx, Math.max(marginPx, x));
 }
 
-/** Stack dots that fall on the same column around the middle line, so that none hides another. */
+/** The columns a dot may take: its own first, then one pitch at a time away from the verge's edge. */
+function columnsFor(side: PlacedDot["side"], x: number, pitch: number, low: number, high: number): number[] {
+  const step = side === "wet" || (side === "in_lane" && x > (low + high) / 2) ? -pitch : pitch;
+  const count = Math.max(1, Math.floor((step > 0 ? high - x : x - low) / pitch) + 1);
+  return Array.from({ length: count }, (_, i) => x + i * step);
+}
+
+/** Stack dots that fall on one column around the middle line; a full column spills over to the next. */
 export function stackedDots(positions: readonly number[], widthPx: number, heightPx: number, dotPx: number): PlacedDot[] {
   const pitch = dotPx + 2;
+  const roomFor = Math.max(1, Math.floor((heightPx - dotPx) / pitch) + 1);
+  const clear = dotPx / 2 + 4;
+  const [left, right] = [widthPx * VERGE_FRAC, widthPx * (1 - VERGE_FRAC)];
+  const bounds = { dry: [pitch / 2, left - clear], in_lane: [left + clear, right - clear], wet: [right + clear, widthPx - pitch / 2] } as const;
   const columns = new Map<string, { x: number; side: PlacedDot["side"]; n: number }>();
   for (const position of positions) {
     const side = sideOf(position);
-    const kerbs = [VERGE_FRAC, 1 - VERGE_FRAC].map((share) => share * widthPx);
-    const column = Math.round(acrossRoad(position, widthPx, pitch / 2) / pitch);
-    // A dot keeps to its own side of a kerb even when its column does not.
-    const clear = dotPx / 2 + 4;
-    const [left = 0, right = widthPx] = kerbs;
-    const low = side === "dry" ? 0 : side === "in_lane" ? left + clear : right + clear;
-    const high = side === "dry" ? left - clear : side === "in_lane" ? right - clear : widthPx;
-    const x = Math.min(high, Math.max(low, column * pitch));
+    const [low, high] = bounds[side];
+    const snapped = low + Math.round((acrossRoad(position, widthPx, pitch / 2) - low) / pitch) * pitch;
+    const candidates = columnsFor(side, Math.min(high, Math.max(low, snapped)), pitch, low, high);
+    const x = candidates.find((at) => (columns.get(`${side} ${at}`)?.n ?? 0) < roomFor) ?? candidates[0] ?? low;
     const key = `${side} ${x}`;
-    const found = columns.get(key);
-    columns.set(key, { x, side, n: (found?.n ?? 0) + 1 });
+    columns.set(key, { x, side, n: (columns.get(key)?.n ?? 0) + 1 });
   }
   const placed: PlacedDot[] = [];
   for (const { x, side, n } of columns.values()) {

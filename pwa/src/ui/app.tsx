@@ -28,9 +28,15 @@ async function staffRoutes(): Promise<Routes> {
   return chunk.routes;
 }
 
+async function crewRoutes(): Promise<Routes> {
+  const [chunk, words] = await Promise.all([import("@/ui/screens/shared/crew.ts"), import("@/ui/words/generated/en.crew.ts")]);
+  addWords(words.words);
+  return chunk.routes;
+}
+
 const CHUNKS: Readonly<Record<string, () => Promise<Routes>>> = {
   rider: async () => (await import("@/ui/screens/rider/index.ts")).routes,
-  crew: async () => (await import("@/ui/screens/shared/crew.ts")).routes,
+  crew: crewRoutes,
   me: async () => (await import("@/ui/screens/shared/me.tsx")).routes,
   staff: staffRoutes,
 };

@@ -3,9 +3,10 @@
 import { signal } from "@preact/signals";
 
 import { words as english } from "@/ui/words/generated/en.ts";
+import type { words as englishCrew } from "@/ui/words/generated/en.crew.ts";
 import type { words as englishStaff } from "@/ui/words/generated/en.staff.ts";
 
-type Catalogue = typeof english & typeof englishStaff;
+type Catalogue = typeof english & typeof englishCrew & typeof englishStaff;
 export type Key = keyof Catalogue;
 type Values<K extends Key> = Catalogue[K] extends (p: infer P) => string ? [P] : [];
 type Sentence = string | ((p: never) => string);

@@ -31,7 +31,8 @@ function bandUnder(event: PointerEvent): string | null {
 
 function Band({ cage, levelFrac }: { cage: CageName; levelFrac: number }) {
   const band = `${cage} ${levelFrac}`;
-  const label = t("road.band", { cage: t(`cage.${cage}`), level: quarters(levelFrac) });
+  const level = levelFrac === 0 ? `${quarters(0)} ${t("road.emptied")}` : quarters(levelFrac);
+  const label = t("road.band", { cage: t(`cage.${cage}`), level });
   return (
     <button
       type="button" class="band" data-road data-band={band} aria-label={label}
