@@ -172,8 +172,8 @@ export function settleRow(riderId: string, facts: Facts, doc: Settlement | null)
   const poured = raw(facts.pouredL, doc?.poured_l, isKnown);
   const lost = raw(facts.lostL, doc?.lost_l, isKnown);
   const noted = raw(facts.notedL, doc?.noted_drunk_l, isKnown);
-  const derivedL = derivedDrunkL(up, back, poured, lost) ?? doc?.derived_drunk_l ?? null;
-  const proposedL = doc !== null ? doc.proposed_drunk_l : (derivedL ?? noted.value);
+  const derivedL = derivedDrunkL(up, back, poured, lost);
+  const proposedL = proposal(derivedL, noted, doc);
   const agreedL = facts.reopenedReason !== null ? null : (facts.agreed?.drunkL ?? doc?.agreed_drunk_l ?? null);
   const massBeforeKg = facts.before?.mass_kg ?? doc?.mass_before_kg ?? null;
   const massAfterKg = facts.after?.mass_kg ?? doc?.mass_after_kg ?? null;
@@ -193,6 +193,12 @@ export function settleRow(riderId: string, facts: Facts, doc: Settlement | null)
     changeFrac: massChangeFrac(massBeforeKg, massAfterKg),
     lane: laneOf(doc, drunkL), state: stateOf(agreedL, proposedL, missing), missing,
   };
+}
+
+/** Nothing handed up and nothing noted is no proposal of nothing: nobody knows, and nobody agrees by a slip. */
+function proposal(derivedL: number | null, noted: Figure, doc: Settlement | null): number | null {
+  const isKnown = derivedL !== null || (noted.value ?? 0) > 0;
+  return isKnown ? (doc?.proposed_drunk_l ?? derivedL ?? noted.value) : null;
 }
 
 function laneOf(doc: Settlement | null, drunkL: number | null): LaneWord {

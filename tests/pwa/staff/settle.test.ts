@@ -77,6 +77,13 @@ describe("the row", () => {
     expect(rowOf([...BOTTLES, ...foreign]).noted.value).toBeCloseTo(2.35, 9);
   });
 
+  test("nothing handed up and nothing noted is no proposal of zero litres", () => {
+    const blank = settlement({ handed_up_l: 0, noted_drunk_l: 0, derived_drunk_l: 0, proposed_drunk_l: 0 });
+    const row = rowOf(SCALES, blank);
+
+    expect([row.derivedL, row.proposedL, row.state]).toEqual([null, null, "open"]);
+  });
+
   test("no weigh-in leaves the row open", () => {
     expect([rowOf(BOTTLES).state, rowOf(BOTTLES).missing]).toEqual(["open", "before"]);
   });

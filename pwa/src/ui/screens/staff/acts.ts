@@ -83,7 +83,8 @@ export function problemSentence(problem: unknown): string {
   const said = spoken(`staff.problem.${problem.code}`, values) ?? spoken(`problem.${problem.code}`, values);
   if (said !== null) return said;
   if (values.field === "") return problem.detail === "" ? t("staff.problem.other", { code: problem.code }) : problem.detail;
-  return problem.detail === "" ? t("staff.problem.field", values) : t("staff.problem.line", { ...values, where: problem.detail });
+  const line = /^line (\d+)$/.exec(problem.detail)?.[1];
+  return line === undefined ? t("staff.problem.field", values) : t("staff.problem.line", { ...values, line });
 }
 
 /** A record's field as people call it. */

@@ -125,10 +125,11 @@ interface EndProps {
 
 /** Names at the end of the lines, pushed apart where they would cover each other. */
 function EndLabels({ forecast, plan, frame, y, handedL }: EndProps) {
+  const drunkL = plan.along.at(-1)?.[1] ?? plan.water_l;
   const wanted = [
     { text: t("staff.plans.end_loss", { l: litres(forecast.sweat_q50_l) }), y: y(forecast.sweat_q50_l) },
     { text: t("staff.plans.end_handed", { l: litres(handedL) }), y: y(handedL) },
-    { text: t("staff.plans.end_drunk", { l: litres(plan.water_l) }), y: y(plan.water_l) },
+    { text: t("staff.plans.end_drunk", { l: litres(drunkL) }), y: y(drunkL) },
   ].sort((a, b) => a.y - b.y);
   let floor = -Infinity;
   const placed = wanted.map((label) => {

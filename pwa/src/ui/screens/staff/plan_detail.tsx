@@ -1,7 +1,7 @@
 import { decimal, hours, kilometres, litres, milligrams } from "@/core/display.ts";
 import type { EveningDrink, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { doc, docsOf } from "@/store/state.ts";
-import { drinkById, foodById, riderTitle } from "@/ui/screens/staff/look.ts";
+import { drinkById, foodById, riderTitle, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags } from "@/ui/screens/staff/parts.tsx";
 import { PlanChart } from "@/ui/screens/staff/plan_chart.tsx";
 import { PocketRuleText } from "@/ui/screens/staff/pocket_rule.tsx";
@@ -142,6 +142,7 @@ function Limits({ plan }: { plan: StagePlan }) {
 
 function Pocket({ riderId }: { riderId: string }) {
   const rule = doc<RiderProfile>(`profile:${riderId}`)?.pocket_rule ?? null;
+  if (rule === null && !seesMass.value) return null;
   return (
     <section>
       <h3>{t("staff.pocket.title")}</h3>
@@ -152,6 +153,7 @@ function Pocket({ riderId }: { riderId: string }) {
 
 function Evening({ riderId, stageId }: { riderId: string; stageId: string }) {
   const evening = doc<EveningDrink>(`evening_drink:${riderId}:${stageId}`);
+  if (evening === null && !seesMass.value) return null;
   return (
     <section>
       <h3>{t("staff.evening.title")}</h3>

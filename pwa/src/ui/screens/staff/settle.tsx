@@ -1,9 +1,9 @@
-import { useMemo } from "preact/hooks";
+import { useMemo, useState } from "preact/hooks";
 
 import { litres } from "@/core/display.ts";
 import { inSettleOrder } from "@/core/settle.ts";
 import type { Stage } from "@/protocol/records.ts";
-import { currentStage } from "@/store/state.ts";
+import { chosenStageId, currentStage, folded, stages } from "@/store/state.ts";
 import { canEdit, isNarrow, riders } from "@/ui/screens/staff/look.ts";
 import { Empty, Head, StagePicker } from "@/ui/screens/staff/parts.tsx";
 import { SettleCards } from "@/ui/screens/staff/settle_cards.tsx";
@@ -12,11 +12,19 @@ import { SettleTable } from "@/ui/screens/staff/settle_table.tsx";
 import { t } from "@/ui/words.ts";
 
 export function SettleScreen() {
-  const stage = currentStage.value;
+  const [openedAt] = useState(stageToSettle);
+  const picked = chosenStageId.value ?? openedAt;
+  const stage = stages.value.find((s) => s.id === picked) ?? currentStage.value;
   if (stage === null || riders.value.length === 0) {
     return <main class="sx"><Head title={t("staff.settle.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
   }
   return <SettleStage stage={stage} key={stage.id} />;
+}
+
+/** The last stage somebody noted or weighed anything on; it stays on the table until another one is picked. */
+function stageToSettle(): string | null {
+  const noted = new Set([...folded.value.live.values()].map((event) => event.stage_id ?? ""));
+  return stages.value.filter((stage) => noted.has(stage.id)).at(-1)?.id ?? currentStage.value?.id ?? null;
 }
 
 function SettleStage({ stage }: { stage: Stage }) {
@@ -26,7 +34,7 @@ function SettleStage({ stage }: { stage: Stage }) {
   return (
     <main class="sx sx-settle">
       <Head title={t("staff.settle.title")} said={t("staff.settle.count", { n: nSettled, all: rows.length })}>
-        <StagePicker onPick={() => { rowInHand.value = null; }} />
+        <StagePicker chosenId={stage.id} onPick={() => { rowInHand.value = null; }} />
       </Head>
       {!canEdit.value && <p class="sx-quiet">{t("staff.settle.read_only")}</p>}
       {isNarrow.value

@@ -4,7 +4,7 @@ import { signal } from "@preact/signals";
 
 import { parseNumber } from "@/core/display.ts";
 import { needsReason, settleRow, stageFacts, type SettleRow } from "@/core/settle.ts";
-import type { AgreedBody, Rider, Settlement, Stage } from "@/protocol/records.ts";
+import type { AgreedBody, Rider, Settlement, Stage, StageForecast } from "@/protocol/records.ts";
 import { doc, folded } from "@/store/state.ts";
 
 export type AgreeReason = NonNullable<AgreedBody["reason"]>;
@@ -28,7 +28,14 @@ export const rowInHand = signal<string | null>(null);
 export function rowOf(rider: Rider, stage: Stage): RiderRow {
   const facts = stageFacts(folded.value.live.values(), rider.id, stage.id);
   const settlement = doc<Settlement>(`settlement:${rider.id}:${stage.id}`);
-  return { rider, raceNumber: rider.race_number, row: settleRow(rider.id, facts, settlement), settlement };
+  const row = withForecast(settleRow(rider.id, facts, settlement), doc<StageForecast>(`stage_forecast:${rider.id}:${stage.id}`));
+  return { rider, raceNumber: rider.race_number, row, settlement };
+}
+
+/** Before a settlement names the loss it was compared with, the forecast of the day stands in. */
+function withForecast(row: SettleRow, forecast: StageForecast | null): SettleRow {
+  if (forecast === null || row.expectedLowL !== null) return row;
+  return { ...row, expectedLowL: forecast.sweat_q10_l, expectedHighL: forecast.sweat_q90_l };
 }
 
 export function draftOf(stageId: string, riderId: string): Draft | null {
