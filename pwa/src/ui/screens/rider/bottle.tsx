@@ -49,7 +49,7 @@ function Band({ cage, levelFrac }: { cage: CageName; levelFrac: number }) {
         if (event.detail === 0) act(guard.hit(band, event.timeStamp), cage, levelFrac);
       }}
     >
-      <span aria-hidden="true">{quarters(levelFrac)}{levelFrac === 0 && <small>{t("road.emptied")}</small>}</span>
+      <span aria-hidden="true">{quarters(levelFrac)}{levelFrac === 0 && <>{" "}<small>{t("road.emptied")}</small></>}</span>
     </button>
   );
 }
