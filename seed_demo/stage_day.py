@@ -177,6 +177,10 @@ class StageDay:
             return {**body, "drunk_l": estimate_l, "reason": "missed_bottle"}
         if day.has("scale_fault"):
             return {**body, "reason": "scale_fault"}
+        if day.proposed and any(flag["code"] == "unexplained_litres" for flag in day.proposed.get("flags", [])):
+            # More often a hand-up or a sip went unnoted than a bottle was noted that never was.
+            fuller_l = max(day.proposed["noted_drunk_l"], day.proposed["derived_drunk_l"])
+            return {**body, "drunk_l": round(fuller_l, 2), "reason": "missed_bottle"}
         return body
 
     def _settle(self) -> None:
