@@ -101,3 +101,16 @@ def test_a_long_stage_takes_milliseconds():
         took_s.append(perf_counter() - began)
 
     assert min(took_s) < 0.02
+
+
+def test_four_times_the_draws_tell_the_same_story():
+    usual, more = sweat_forecast(_segments(), RIDER), sweat_forecast(_segments(), RIDER, n_draws=1024)
+
+    assert more.total_draws_l.shape == (1024,)
+    np.testing.assert_allclose(more.cumulative_quantiles_l, usual.cumulative_quantiles_l, rtol=0.01)
+    assert more.sodium_q50_mg == pytest.approx(usual.sodium_q50_mg, rel=0.02)
+
+
+def test_one_draw_is_no_forecast():
+    with pytest.raises(UnphysicalInput, match="n_draws"):
+        sweat_forecast(_segments(), RIDER, n_draws=1)

@@ -15,7 +15,7 @@ from brinebook.engine.units import FloatArray, Floats
 from brinebook.engine.validity import Violation, range_violations
 
 # Arrays of this many cases stay in the processor's cache through all minutes.
-BLOCK_N = 2500
+BLOCK_N = 5000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
