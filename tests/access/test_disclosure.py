@@ -12,7 +12,8 @@ EVERYBODY = STAFF | {"rider"}
 # What a role may see of others; a rider sees all of this about himself, except where OWN says no.
 DOCUMENTS = {
     "team": EVERYBODY, "drink": EVERYBODY, "food": EVERYBODY, "stage": EVERYBODY,
-    "member": set(), "rider": STAFF, "stage_plan": STAFF,
+    "member": set(), "rider": STAFF, "bottle_sheet": STAFF,
+    "stage_plan": BODY_ROLES | {"coach"},
     "stage_forecast": BODY_ROLES | {"coach"}, "settlement_summary": BODY_ROLES | {"coach"},
     "rider_body": BODY_ROLES, "profile": BODY_ROLES, "settlement": BODY_ROLES, "evening_drink": BODY_ROLES,
     "forecast_audit": BODY_ROLES, "something_new": set(),

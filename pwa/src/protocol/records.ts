@@ -269,6 +269,8 @@ export type PlanPoint = [
   km: number, intake_l: number, sodium_mg: number, deficit_q50_frac: number, plasma_sodium_low_mmol_per_l: number,
   plasma_sodium_high_mmol_per_l: number,
 ];
+export type BottleSheet = Derived & Pick<StagePlan, "stage_id" | "stage_number" | "status" | "plan_version" | "water_l" | "steps">;
+
 export interface StagePlan extends Derived {
   stage_id: string;
   stage_number: number;
@@ -388,6 +390,7 @@ export interface DocumentTypes {
   profile: RiderProfile;
   stage_forecast: StageForecast;
   stage_plan: StagePlan;
+  bottle_sheet: BottleSheet;
   settlement: Settlement;
   settlement_summary: SettlementSummary;
   evening_drink: EveningDrink;

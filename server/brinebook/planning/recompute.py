@@ -14,6 +14,7 @@ from brinebook.planning.drafts import is_made_of, plan_document
 from brinebook.planning.evening import evening_record
 from brinebook.planning.publish import document, forecast_basis, forecast_record, profile_record
 from brinebook.planning.settlement import settlement_of, summary_of
+from brinebook.planning.sheets import with_sheet_ids, with_sheets
 from brinebook.planning.stage_plan import is_locked
 from brinebook.planning.stale import OPEN_STAGE_KINDS, STAGE_KINDS, Stale, stale
 from brinebook.planning.standing import Race
@@ -196,6 +197,6 @@ def _audit(race: Race, made: list[NewDocument], gone: list[str]) -> list[NewDocu
 
 def _store(repository: Repository, team_id: str, made: list[NewDocument], gone: list[str]) -> None:
     with repository.transaction():
-        repository.put_documents(team_id, made)
+        repository.put_documents(team_id, with_sheets(made))
         if gone:
-            repository.delete_documents(team_id, gone)
+            repository.delete_documents(team_id, with_sheet_ids(gone))

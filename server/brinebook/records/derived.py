@@ -164,6 +164,17 @@ class StagePlan(Derived, frozen=True, kw_only=True, omit_defaults=True):
     """What changed since the plan before, and why."""
 
 
+class BottleSheet(Derived, frozen=True, kw_only=True, omit_defaults=True):
+    """What the hands that carry bottles need of a plan: no sweat, no sodium of the body, no reason."""
+
+    stage_id: str
+    stage_number: int
+    status: Literal["draft", "published"]
+    plan_version: int
+    water_l: float
+    steps: list[PlanStep]
+
+
 class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
     """One rider's stage, fluids against scales."""
 
