@@ -14,6 +14,9 @@ export const canEdit = computed(() => EDITORS.has(session.value?.member.role ?? 
 const MASS_READERS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor"]);
 export const seesMass = computed(() => MASS_READERS.has(session.value?.member.role ?? ""));
 
+/** The car gets bottles and litres; what a rider loses and why is for those who plan, coach or treat. */
+export const seesLosses = computed(() => seesMass.value || session.value?.member.role === "coach");
+
 const narrow = globalThis.matchMedia?.("(max-width: 759px)");
 export const isNarrow = signal(narrow?.matches ?? false);
 narrow?.addEventListener("change", (event) => {

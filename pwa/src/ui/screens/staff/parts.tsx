@@ -137,11 +137,17 @@ export function Flags({ flags }: { flags: readonly Flag[] }) {
 export function flagSentence(flag: Flag): string {
   const name = flag.quantity ?? "";
   const values = {
-    value: quantity(name, flag.value), limit: quantity(name, flag.limit), quantity: name.replaceAll("_", " "), detail: flag.detail ?? "",
+    value: quantity(name, flag.value), limit: quantity(name, flag.limit), detail: flag.detail ?? "",
+    quantity: spoken(`staff.quantity.${name}`) ?? bareName(name),
   };
   const said = spoken(`staff.flag.${flag.code}`, values);
   if (said === null) return plainFlagSentence(flag);
   return flag.severity === "medical" ? `${said} ${t("staff.physician")}` : said;
+}
+
+/** A quantity's name without the unit at its end, which stands behind the figure already. */
+function bareName(name: string): string {
+  return name.replace(/_(mmol_per_l|mg_per_l|l_per_h|g_per_h|frac|kg|mg|min|l|g|h|c|w)$/, "").replaceAll("_", " ");
 }
 
 /** The width of an element in pixels, so that a chart's letters keep their size. */

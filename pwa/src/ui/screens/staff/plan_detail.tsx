@@ -1,7 +1,7 @@
 import { decimal, hours, kilometres, litres, milligrams } from "@/core/display.ts";
 import type { EveningDrink, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { doc, docsOf } from "@/store/state.ts";
-import { drinkById, foodById, riderTitle, seesMass } from "@/ui/screens/staff/look.ts";
+import { drinkById, foodById, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags } from "@/ui/screens/staff/parts.tsx";
 import { PlanChart } from "@/ui/screens/staff/plan_chart.tsx";
 import { PocketRuleText } from "@/ui/screens/staff/pocket_rule.tsx";
@@ -39,7 +39,7 @@ export function PlanDetail({ rider, stage, plan }: DetailProps) {
         <Limits plan={plan} />
         <Pocket riderId={rider.id} />
         <Evening riderId={rider.id} stageId={stage.id} />
-        <Changes plan={plan} forecast={forecast} />
+        {seesLosses.value && <Changes plan={plan} forecast={forecast} />}
       </div>
     </>
   );
@@ -88,7 +88,7 @@ function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecas
             <th scope="col">{t("staff.plans.bottles")}</th>
             <th scope="col">{t("staff.plans.foods")}</th>
             <th scope="col" class="sx-num">{t("staff.plans.drink_by")}</th>
-            <th scope="col" class="sx-num">{t("staff.plans.loss_by")}</th>
+            {forecast !== null && <th scope="col" class="sx-num">{t("staff.plans.loss_by")}</th>}
           </tr>
         </thead>
         <tbody>
@@ -97,7 +97,7 @@ function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecas
               <th scope="row">{t("staff.plans.before_start")}</th>
               <td colSpan={2}>{t("staff.plans.pre_drink")}</td>
               <td class="sx-num" data-label={t("staff.plans.drink_by")}>{litres(plan.pre_stage_drink_l)}</td>
-              <td class="sx-num sx-no-stack">—</td>
+              {forecast !== null && <td class="sx-num sx-no-stack">—</td>}
             </tr>
           )}
           {plan.steps.map((step, i) => <FeedRow key={step.feed_id + step.km} step={step} n={i + 1} forecast={forecast} />)}
@@ -114,7 +114,7 @@ function FeedRow({ step, n, forecast }: { step: PlanStep; n: number; forecast: S
       <td data-label={t("staff.plans.bottles")}>{countedText(step.bottles, (id) => drinkById(id)?.name ?? id)}</td>
       <td data-label={t("staff.plans.foods")}>{countedText(step.foods ?? {}, (id) => foodById(id)?.name ?? id)}</td>
       <td class="sx-num sx-nowrap" data-label={t("staff.plans.drink_by")}>{litres(step.drink_l ?? 0)} <small>{t("staff.plans.by_km", { km: decimal(step.until_km, 0) })}</small></td>
-      <td class="sx-num sx-nowrap" data-label={t("staff.plans.loss_by")}>{lossBy(forecast, step.until_km)}</td>
+      {forecast !== null && <td class="sx-num sx-nowrap" data-label={t("staff.plans.loss_by")}>{lossBy(forecast, step.until_km)}</td>}
     </tr>
   );
 }
@@ -124,8 +124,8 @@ function countedText(counts: Readonly<Record<string, number>>, nameOf: (id: stri
   return parts.length === 0 ? "—" : parts.join(", ");
 }
 
-function lossBy(forecast: StageForecast | null, km: number): string {
-  const point = forecast?.along.find((p) => p[0] >= km) ?? forecast?.along.at(-1);
+function lossBy(forecast: StageForecast, km: number): string {
+  const point = forecast.along.find((p) => p[0] >= km) ?? forecast.along.at(-1);
   return point === undefined ? "—" : t("staff.range_l", { low: decimal(point[3], 1), high: decimal(point[5], 1) });
 }
 
