@@ -1,9 +1,11 @@
 """Audit of settled stages and the morning check."""
 
+from statistics import NormalDist
+
 import numpy as np
 import pytest
 from brinebook.engine.errors import UnphysicalInput
-from brinebook.engine.settle.audit import forecast_audit
+from brinebook.engine.settle.audit import forecast_audit, forecast_coverage
 from brinebook.engine.settle.monitoring import morning_check_count
 
 
@@ -35,3 +37,29 @@ def test_a_risen_mass_is_a_flag_of_its_own_and_no_sign_of_dehydration():
     result = morning_check_count(0.015, 3, 2)
 
     assert (result.n_positive, result.word, result.is_mass_up) == (0, "unlikely", True)
+
+
+def test_twenty_dots_tell_the_coverage_of_three_intervals():
+    random = np.random.default_rng(5)
+    twenty = np.exp(0.2 * np.array([
+        NormalDist().inv_cdf((dot + 0.5) / 20) for dot in range(20)]))
+    settled = np.exp(0.2 * random.normal(size=4000))
+
+    found = forecast_coverage(np.tile(twenty, (4000, 1)), settled_l=settled)
+
+    assert found.coverage_50_frac == pytest.approx(0.50, abs=0.02)
+    assert found.coverage_80_frac == pytest.approx(0.80, abs=0.02)
+    assert found.coverage_95_frac == pytest.approx(0.95, abs=0.01)
+    assert found.mean_rank_frac == pytest.approx(0.5, abs=0.02)
+
+
+def test_forecasts_that_are_too_high_have_a_low_rank():
+    draws = np.tile(np.linspace(4.0, 6.0, 20), (3, 1))
+
+    assert forecast_coverage(draws, settled_l=[3.0, 3.5, 4.1]).mean_rank_frac < 0.05
+
+
+@pytest.mark.parametrize(("draws", "settled"), [([[1.0, 2.0]], [1.0, 2.0]), ([1.0, 2.0], [1.0]), ([], [])])
+def test_a_coverage_of_unlike_shapes_is_refused(draws, settled):
+    with pytest.raises(UnphysicalInput):
+        forecast_coverage(draws, settled_l=settled)

@@ -95,12 +95,12 @@ def sodium_estimate(
     physical("at_day", at_day)
     is_read = _is_read(tests)
     read = [test for test, is_so in zip(tests, is_read, strict=True) if is_so]
-    level_log = np.array([_level_log(test) for test in read], dtype=np.float64)
+    level_log = np.array([forearm_level_log(test) for test in read], dtype=np.float64)
     days = physical("day", np.array([test.day for test in read], dtype=np.float64))
     total_log_variance = k.RIDER_LOG_SD**2 + k.SEASON_LOG_SD**2
     to_now = _covariance_log2(np.abs(at_day - days))
     between = _covariance_log2(np.abs(days[:, None] - days[None, :]))
-    noise = np.array([_noise_log_variance(test) for test in read], dtype=np.float64)
+    noise = np.array([noise_log_variance(test) for test in read], dtype=np.float64)
     weights_frac: FloatArray = np.linalg.solve(between + np.diag(noise), to_now).astype(np.float64)
     unadapted_log_mean = prior.log_mean + float(weights_frac @ (level_log - prior.log_mean))
     log_mean = unadapted_log_mean + k.ADAPTED_LOG * _adapted_frac(adaptation_frac)
@@ -130,7 +130,29 @@ def _site_prior(site: str) -> k.SitePrior:
     return k.SITE_PRIORS[site]
 
 
-def _level_log(test: SodiumTest) -> float:
+def forearm_level_log(test: SodiumTest) -> float:
+    """
+    Level a test stands for, at race effort and without heat adaptation.
+
+    Parameters
+    ----------
+    test : SodiumTest
+        One test day.
+
+    Returns
+    -------
+    float
+        Mean over the arms of ln forearm sodium, shifted [log].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the test has no arm, or a number cannot be.
+
+    References
+    ----------
+    .. [1] Source key ``sodium_estimator``.
+    """
     if not test.arms_mmol_per_l:
         raise UnphysicalInput("arms_mmol_per_l", math.nan)
     arms_log = float(np.log(physical_positive("arms_mmol_per_l", test.arms_mmol_per_l)).mean())
@@ -167,7 +189,29 @@ def _codes(tests: Sequence[SodiumTest], is_read: tuple[bool, ...], at_day: float
     return tuple(code for code, is_so in found.items() if is_so)
 
 
-def _noise_log_variance(test: SodiumTest) -> float:
+def noise_log_variance(test: SodiumTest) -> float:
+    """
+    Variance of one test around the rider's level of those weeks.
+
+    Parameters
+    ----------
+    test : SodiumTest
+        One test day.
+
+    Returns
+    -------
+    float
+        Day, arms and doubts of the sample together [log_variance].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the extra variance is negative.
+
+    References
+    ----------
+    .. [1] Source key ``sodium_estimator``.
+    """
     physical("extra_log_variance", test.extra_log_variance, low=0.0)
     return k.DAY_LOG_SD**2 + k.ARM_LOG_SD**2 / len(test.arms_mmol_per_l) + test.extra_log_variance
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from brinebook.engine.errors import UnphysicalInput, physical
+from brinebook.engine.units import FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,3 +64,58 @@ def forecast_audit(
     error_l = middle - settled
     is_inside = (settled >= low) & (settled <= high)
     return Audit(float(error_l.mean()), float(np.abs(error_l).mean()), float(is_inside.mean()))
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How often settled litres lay inside three intervals, and where in their forecasts they lay on average."""
+
+    coverage_50_frac: float
+    coverage_80_frac: float
+    coverage_95_frac: float
+    mean_rank_frac: float
+
+
+def forecast_coverage(draws_l: ArrayLike, *, settled_l: ArrayLike) -> Coverage:
+    """
+    Coverage of the 50, 80 and 95 % intervals of settled stages, for one rider or a team.
+
+    Parameters
+    ----------
+    draws_l : array, shape (n, m)
+        Equally likely totals of each of n stages, such as the forecast's twenty [L].
+    settled_l : array, shape (n,)
+        Settled sweat [L].
+
+    Returns
+    -------
+    Coverage
+        A well-spread forecast covers its names, and the mean rank is a half; below it the forecasts are too high.
+
+    Raises
+    ------
+    UnphysicalInput
+        If there is no stage, an input is not finite or the shapes do not fit.
+
+    Notes
+    -----
+    Each draw stands for the middle of its share, so twenty of them reach from 2.5 to 97.5 %.
+
+    Examples
+    --------
+    >>> found = forecast_coverage([np.linspace(2.0, 4.0, 20)] * 2, settled_l=[3.1, 3.7])
+    >>> found.coverage_50_frac, found.coverage_80_frac
+    (0.5, 1.0)
+    """
+    draws = physical("draws_l", draws_l)
+    settled = np.atleast_1d(physical("settled_l", settled_l))
+    if settled.size == 0 or draws.ndim != 2 or draws.shape[0] != settled.size:  # noqa: PLR2004 - stages by draws
+        raise UnphysicalInput("settled_l", float(settled.size))
+    half, four_fifths, most = (_covered_frac(draws, settled, share) for share in (0.50, 0.80, 0.95))
+    rank = (draws < settled[:, None]).mean() + 0.5 * (draws == settled[:, None]).mean()
+    return Coverage(half, four_fifths, most, float(rank))
+
+
+def _covered_frac(draws_l: FloatArray, settled_l: FloatArray, share_frac: float) -> float:
+    low, high = np.quantile(draws_l, [(1.0 - share_frac) / 2.0, (1.0 + share_frac) / 2.0], axis=1, method="hazen")
+    return float(((settled_l >= low) & (settled_l <= high)).mean())
