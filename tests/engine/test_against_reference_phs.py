@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from brinebook.engine.constants.heat_strain import EDITION_2004, EDITION_2023
 from brinebook.engine.errors import UnphysicalInput
+from brinebook.engine.loss.clothed_exchange import Surroundings, clothed_exchange, clothing_temperature_c
 from brinebook.engine.loss.heat_balance import saturation_pressure_kpa
 from brinebook.engine.loss.predicted_heat_strain import (
     HeatExposure,
@@ -155,3 +156,45 @@ def test_an_impossible_exposure_is_refused(wrong):
 
     with pytest.raises(UnphysicalInput):
         predicted_heat_strain_iso7933_2004(replace(good, **wrong))
+
+
+@pytest.mark.parametrize("model", list(EDITIONS))
+def test_every_corner_of_annex_a_gives_finite_numbers(model):
+    ours, edition = EDITIONS[model]
+    air, excess, speed, rate, clo = (
+        column.ravel() for column in np.meshgrid(*(
+            edition.ranges[name] for name in ("air_temperature_c", "radiant_excess_c", "air_speed_m_per_s",
+                                              "metabolic_rate_w_per_m2", "clothing_clo")
+        ))
+    )
+    for vapour_kpa in edition.ranges["vapour_pressure_kpa"]:
+        strain = ours(HeatExposure(
+            air_temperature_c=air, radiant_temperature_c=air + excess, air_speed_m_per_s=speed,
+            metabolic_rate_w_per_m2=rate, clothing_clo=clo,
+            vapour_pressure_kpa=np.minimum(vapour_kpa, saturation_pressure_kpa(air)),
+        ))
+        for name in strain.__slots__:
+            assert np.isfinite(getattr(strain, name)).all(), name
+        assert (strain.water_loss_g > 0.0).all()
+
+
+def test_the_cloth_passes_on_just_what_the_skin_gives_it():
+    exposure = _exposure(EDITION_2023, seed=17)
+    n = exposure.air_temperature_c.size
+    body = clothed_exchange(Surroundings(
+        exposure.air_temperature_c, exposure.radiant_temperature_c, exposure.vapour_pressure_kpa,
+        exposure.air_speed_m_per_s, exposure.metabolic_rate_w_per_m2, exposure.clothing_clo, np.zeros(n), np.zeros(n),
+        np.full(n, 0.77), np.full(n, 0.54),
+    ), EDITION_2023)
+    skin = np.full(n, 35.0)
+
+    first = clothing_temperature_c(exposure.radiant_temperature_c, skin_c=skin, body=body,
+                                   convection_w_per_m2_k=body.forced_w_per_m2_k, n_steps=8)
+    later = clothing_temperature_c(first, skin_c=skin + 0.3, body=body,
+                                   convection_w_per_m2_k=body.forced_w_per_m2_k, n_steps=2)
+
+    for cloth, inner in ((first, skin), (later, skin + 0.3)):
+        by_air = body.forced_w_per_m2_k * (cloth - exposure.air_temperature_c)
+        by_walls = body.radiation_w_per_m2_k4 * ((cloth + 273.0) ** 4 - body.radiant_k4)
+        given = (inner - cloth) / body.cloth_m2_k_per_w
+        np.testing.assert_allclose(body.clothing_area_frac * (by_air + by_walls), given, atol=1e-8)
