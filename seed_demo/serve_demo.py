@@ -48,7 +48,8 @@ def start_server(*, data: Path, dist: Path, port: int) -> subprocess.Popen[bytes
         raise DemoProblem(f"port {port} is in use. Stop what runs there, or choose another: --port {port + 1}")
     data.mkdir(parents=True, exist_ok=True)
     command = [sys.executable, "-m", "brinebook", "serve", "--data", str(data), "--dist", str(dist)]
-    server = subprocess.Popen([*command, "--port", str(port)], cwd=ROOT)
+    # Standard output is for results alone; whatever the server or its solver print goes to standard error.
+    server = subprocess.Popen([*command, "--port", str(port)], cwd=ROOT, stdout=sys.stderr)
     try:
         _wait_until_healthy(f"http://localhost:{port}", server)
     except DemoProblem:
