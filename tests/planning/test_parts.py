@@ -104,6 +104,17 @@ def test_an_unsealed_sample_is_flagged_and_not_used():
     assert "sample_quality" in {flag.code for flag in known.flags}
 
 
+def test_a_conductivity_arm_is_never_averaged_with_a_sodium_arm():
+    repository, facts = team(n_stages=1, n_riders=1)
+    facts.sample("r1", "left", 58.0, at_ms=RACE_MS - DAY_MS, method="conductivity")
+    facts.sample("r1", "right", 60.0, at_ms=RACE_MS - DAY_MS)
+
+    known = _known(repository)
+
+    assert known.n_tests == 0
+    assert "METHOD_MISMATCH" in {flag.detail for flag in known.flags}
+
+
 def test_a_repeated_collection_of_one_arm_counts_once():
     repository, facts = team(n_stages=1, n_riders=1)
     facts.sample("r1", "left", 90.0, at_ms=RACE_MS - DAY_MS)

@@ -91,6 +91,7 @@ def segments_of(ride: Ride) -> SegmentTable:
         scheduled_duration_h=stage.scheduled_duration_h,
         weather=_weather(stage),
         km0_m=1000.0 * stage.km0_km,
+        break_km=tuple(feed.km for feed in stage.feed_points),
     )
 
 

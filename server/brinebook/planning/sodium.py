@@ -36,7 +36,8 @@ def sodium_known(samples: tuple[Fact[SweatSample], ...], *, at_ms: int) -> Sodiu
         if test is not None:
             tests.append(test)
     estimate = sodium_estimate(tests, at_day=at_ms / DAY_MS, site=site)
-    return SodiumKnown(estimate, len(tests), (*flags, *_default(tests), *_salty(tests)),
+    mixed = [_flag(code, estimate.forearm_median_mmol_per_l) for code in estimate.codes]
+    return SodiumKnown(estimate, len(tests), (*flags, *mixed, *_default(tests), *_salty(tests)),
                        tuple(sample.key for sample in taken))
 
 
@@ -62,18 +63,19 @@ def _test(samples: tuple[Fact[SweatSample], ...]) -> tuple[SodiumTest | None, li
     arms = {sample.body.side: sample for sample in samples}
     checked = [(arms[side].body, _quality(arms[side].body)) for side in sorted(arms)]
     flags = [_flag(code, body.sodium_mmol_per_l) for body, quality in checked for code in quality.codes]
-    used = [(body.sodium_mmol_per_l, quality.extra_log_variance) for body, quality in checked
+    used = [(body.sodium_mmol_per_l, quality.extra_log_variance, body.method) for body, quality in checked
             if quality.is_usable and body.sodium_mmol_per_l > 0.0]
-    extra = max((variance for _, variance in used), default=0.0)
+    extra = max((variance for _, variance, _ in used), default=0.0)
     if len(used) > 1:
-        pair = pair_quality(used[0][0], used[1][0])
+        pair = pair_quality(used[0][0], used[1][0], methods=(used[0][2], used[1][2]))
         flags.extend(_flag(code, used[0][0]) for code in pair.codes)
         extra += pair.extra_log_variance
         used = used if pair.is_usable else []
     if not used:
         return None, flags
     day = sum(sample.event.at_ms for sample in samples) / len(samples) / DAY_MS
-    return SodiumTest(day=day, arms_mmol_per_l=tuple(level for level, _ in used), extra_log_variance=extra), flags
+    levels = tuple(level for level, _, _ in used)
+    return SodiumTest(day=day, arms_mmol_per_l=levels, extra_log_variance=extra, method=used[0][2]), flags
 
 
 def _flag(code: str, value: float) -> Flag:

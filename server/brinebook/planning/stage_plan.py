@@ -34,6 +34,7 @@ CARBOHYDRATE_G_PER_H: dict[StageKind, float] = {
     "flat": 75.0, "hilly": 85.0, "mountain": 90.0, "time_trial": 60.0, "mountain_time_trial": 60.0, "rest": 0.0,
 }
 PLASMA_FLOOR_QUANTITY = "plasma_low_mmol_per_l"
+PLASMA_CEILING_QUANTITY = "plasma_high_mmol_per_l"
 
 
 @dataclass(frozen=True)
@@ -195,12 +196,15 @@ def _lock_flags(body: RiderBody) -> list[Flag]:
 
 
 def _plan_flags(made: BottlePlan) -> list[Flag]:
-    flags = [
-        msgspec.structs.replace(flag, code="plasma_floor", severity="medical", detail=PHYSICIAN)
-        if flag.quantity == PLASMA_FLOOR_QUANTITY else msgspec.structs.replace(flag, severity="caution")
-        for flag in range_flags(made.violations)
-    ]
+    flags = [_plan_flag(flag) for flag in range_flags(made.violations)]
     return flags + ([Flag(code="relaxed", severity="note")] if made.is_relaxed else [])
+
+
+def _plan_flag(flag: Flag) -> Flag:
+    if flag.quantity == PLASMA_FLOOR_QUANTITY:
+        return msgspec.structs.replace(flag, code="plasma_floor", severity="medical", detail=PHYSICIAN)
+    code = "plasma_ceiling" if flag.quantity == PLASMA_CEILING_QUANTITY else flag.code
+    return msgspec.structs.replace(flag, code=code, severity="caution")
 
 
 def _steps(made: BottlePlan, feeds: tuple[FeedPoint, ...], table: Table, finish_km: float) -> list[PlanStep]:
