@@ -106,5 +106,7 @@ def seed(base_url: str, admin_token: str) -> dict[str, str]:
     api.call("GET", "/api/health?wait=recompute")
     links = {"rider": invite_link(api, RIDERS[0].id)}
     links |= {key.partition("-")[0]: invite_link(api, key) for key in LINK_KEYS}
+    device.api.close()
+    api.close()
     say(f"{len(RIDERS)} riders, {len(STAFF)} staff, {len(stages())} stages are in the books")
     return links

@@ -17,6 +17,7 @@ def _audit_events(team: TeamDevices) -> dict[str, Any]:
     """Let a device that never saw a fact before pull all of them, and compare with what was made."""
     fresh: Device = team.join("doctor", "doctor's tablet")
     fresh.exchange()
+    fresh.api.close()
     stored = Counter(event_id for event_id in fresh.events)
     sequence = [seq for seq, _ in fresh.events.values()]
     made = team.made_ids()
@@ -44,7 +45,7 @@ def play(base_url: str, admin_token: str, *, n_stages: int | None = None) -> dic
         say(f"stage {stage.number:2d} of {len(stages())}, {stage.kind}: ridden and settled in {seconds[-1]:.1f} s")
     rows = [report.row(day) for day in days]
     wall_s = time.monotonic() - began
-    return {
+    told = {
         "rows": rows, "weeks": report.weeks(rows), "riders": report.riders(days),
         "totals": {
             **team.totals(), **_audit_events(team), "wall_s": round(wall_s, 1),
@@ -52,3 +53,5 @@ def play(base_url: str, admin_token: str, *, n_stages: int | None = None) -> dic
         },
         "planted_trouble": report.noticed(days), "forecast_audit": report.server_audit(team.by_key["physiologist"]),
     }
+    team.close()
+    return told

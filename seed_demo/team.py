@@ -60,6 +60,12 @@ class TeamDevices:
             "devices": len(tallies),
         }
 
+    def close(self) -> None:
+        """Close every connection."""
+        for device in self.by_key.values():
+            device.api.close()
+        self._admin.close()
+
     def made_ids(self) -> set[str]:
         """List the ids of all facts the devices wrote, acknowledged or not."""
         return {event_id for device in self.by_key.values() for event_id in device.made_ids}

@@ -3,7 +3,6 @@
 import pytest
 from support.live import Client, LiveServer
 
-from seed_demo.devices import Api
 from seed_demo.load import seed
 from seed_demo.play import play
 
@@ -38,7 +37,7 @@ def test_the_seed_gives_one_link_per_role(links):
 def test_a_second_start_keeps_what_was_entered(live, admin, links):
     admin.exchange()
     drink = {**admin.body("drink:d-standard"), "sodium_mg_per_l": 750.0}
-    Api(live.base_url, admin.token).call("PUT", "/api/drinks/d-standard", json=drink)
+    admin.http.put("/api/drinks/d-standard", json=drink).raise_for_status()
     n_facts, n_members = len(admin.events), len(admin.http.get("/api/invites").json())
 
     again = seed(live.base_url, admin.token)
