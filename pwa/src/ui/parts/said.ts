@@ -36,8 +36,10 @@ export function quantity(name: string, value: number | null | undefined): string
 
 export function flagSentence(flag: Flag): string {
   const name = flag.quantity ?? "";
+  const detail = flag.detail ?? "";
   const values = {
-    value: quantity(name, flag.value), limit: quantity(name, flag.limit), quantity: plainly(name), detail: flag.detail ?? "",
+    value: quantity(name, flag.value), limit: quantity(name, flag.limit), quantity: plainly(name),
+    detail: spoken(`detail.${detail}`) ?? detail,
   };
   const said = spoken(`flag.${flag.code}`, values) ?? plainly(flag.code);
   return flag.severity === "medical" ? `${said} ${t("flag.physician")}` : said;
