@@ -46,10 +46,8 @@ class RiderDay:
         return has_trouble(kind, self.rider_id, self.stage.number)
 
     def flag_codes(self) -> set[str]:
-        """List the codes of all flags any record of this day carries."""
-        records = (
-            self.forecast, self.plan, self.proposed, self.settlement, self.evening, self.profile, self.next_plan,
-        )
+        """List the codes of all flags a record of this day carries; a profile's speak of older days too."""
+        records = (self.forecast, self.plan, self.proposed, self.settlement, self.evening, self.next_plan)
         return {flag["code"] for record in records if record for flag in record.get("flags", [])}
 
 

@@ -19,7 +19,7 @@ class Trouble:
 PLANTED = (
     Trouble("above_losses", "r-okunde", (10, 11), "drinks a quarter more than he loses on two cool stages"),
     Trouble("logs_nothing", "r-halvik", (5, 13), "his phone notes nothing and his hand-ups go unnoted"),
-    Trouble("scale_fault", "r-castrel", (10,), "the scale shows 1.5 kg too much after the stage"),
+    Trouble("scale_fault", "r-tremoux", (10,), "the scale shows 1.5 kg too much after the stage"),
     Trouble("weak_mix", "", (7,), "the standard mix is made with 500 instead of 800 mg sodium per litre"),
     Trouble("dry_days", "r-tremoux", (6, 7, 8), "drinks half of his plan three days in a row"),
     Trouble("no_weigh_in", "r-dombrek", (14,), "is not weighed after the stage"),
