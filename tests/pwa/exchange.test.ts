@@ -215,10 +215,20 @@ describe("an exchange", () => {
     await tap();
     await exchange();
     server.kept.clear();
-    server.reply = { epoch: "e2", reset: true };
+    server.reply = { epoch: "e2", cursor: "c2" };
     await exchange();
     expect(server.kept.size).toBe(2);
     expect(unsent.value).toBeNull();
+  });
+
+  it("does not follow a server for ever that begins anew with each answer", async () => {
+    await exchange();
+    await tap();
+    server.requests = [];
+    server.reply = { reset: true };
+    await exchange();
+    expect(server.requests.length).toBeLessThan(5);
+    expect(server.kept.size).toBe(1);
   });
 
   it("advances its own clock past every fact it hears of", async () => {

@@ -72,6 +72,7 @@ export function decodeReply(raw: unknown): ExchangeReply {
     cursor: text(raw, "cursor"),
     more: raw["more"] === true,
     reset: raw["reset"] === true,
+    drop: list(raw, "drop").map(String),
     digest: Array.isArray(digest) && digest.length === 2 ? [Number(digest[0]), String(digest[1])] : null,
   };
 }

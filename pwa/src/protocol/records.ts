@@ -376,6 +376,8 @@ export interface ExchangeReply {
   cursor: string;
   more: boolean;
   reset?: boolean;
+  /** Subjects that left this device's scope. */
+  drop?: string[];
   digest?: Digest | null;
 }
 

@@ -1,6 +1,8 @@
 /** A cheap second copy of unsent facts, for the phone that loses its database in the background. */
 
+import { decodeEvent } from "@/protocol/decode.ts";
 import type { FactEvent } from "@/protocol/records.ts";
+import type { Copies } from "@/store/ports.ts";
 
 const PREFIX = "brinebook.unsent.";
 const AT_MOST = 200;
@@ -13,36 +15,41 @@ const shelf = (): Storage | null => {
   }
 };
 
+/** Oldest first: an id begins with the instant of the tap. */
 function keys(storage: Storage): string[] {
-  return Array.from({ length: storage.length }, (_, i) => storage.key(i) ?? "").filter((key) => key.startsWith(PREFIX));
+  const all = Array.from({ length: storage.length }, (_, i) => storage.key(i) ?? "");
+  return all.filter((key) => key.startsWith(PREFIX)).sort();
 }
 
-/** Copy a fact; a full or missing shelf is no fault, since the database holds the original. */
-export function copyDown(event: FactEvent): void {
+/** Copy a fact, the oldest copy making room; a full or missing shelf is no fault, since the database holds the original. */
+function add(event: FactEvent): void {
   const storage = shelf();
-  if (storage === null || keys(storage).length >= AT_MOST) return;
+  if (storage === null) return;
   try {
+    for (const key of keys(storage).slice(0, -(AT_MOST - 1))) storage.removeItem(key);
     storage.setItem(PREFIX + event.id, JSON.stringify(event));
   } catch {
     // The shelf is full: the outbox is the original.
   }
 }
 
-export function crossOut(ids: Iterable<string>): void {
+function remove(ids: Iterable<string>): void {
   const storage = shelf();
   for (const id of ids) storage?.removeItem(PREFIX + id);
 }
 
-export function copies(): FactEvent[] {
+function all(): FactEvent[] {
   const storage = shelf();
   if (storage === null) return [];
   const found: FactEvent[] = [];
   for (const key of keys(storage)) {
     try {
-      found.push(JSON.parse(storage.getItem(key) ?? "") as FactEvent);
+      found.push(decodeEvent(JSON.parse(storage.getItem(key) ?? "")));
     } catch {
       storage.removeItem(key);
     }
   }
   return found;
 }
+
+export const journal: Copies = { add, remove, all };

@@ -3,19 +3,31 @@
 import { batch } from "@preact/signals";
 
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
-import { readMeta, withDb, writeMeta } from "@/store/schema.ts";
-import { docs, events, isReady, session, tray, unsent, type Session } from "@/store/state.ts";
+import type { Offset } from "@/store/ports.ts";
+import { EVERYTHING, readMeta, withDb, writeMeta } from "@/store/schema.ts";
+import { docs, events, isReady, isTrimmed, offsetMs, session, tray, unsent, type Session } from "@/store/state.ts";
 
 const channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("brinebook");
 
+const OFFSET_BELIEVED_MS = 7 * 24 * 3_600_000;
+const ROOM_BYTES = 20_000_000;
+
+/** The clocks' difference as last heard; an old one, or one from this clock's future, is not believed. */
+export async function readOffset(): Promise<void> {
+  const known: Offset | null = (await readMeta("offset")) ?? null;
+  const ageMs = known === null ? -1 : Date.now() - known.atMs;
+  offsetMs.value = known !== null && ageMs >= 0 && ageMs < OFFSET_BELIEVED_MS ? known.ms : null;
+}
+
 /** Read everything the screens show. */
 export async function refresh(): Promise<void> {
-  const [storedEvents, storedDocs, storedTray, held, who] = await Promise.all([
+  const [storedEvents, storedDocs, storedTray, held, who, pruned] = await Promise.all([
     withDb((db) => db.getAll("ev")),
     withDb((db) => db.getAll("docs")),
     withDb((db) => db.getAll("tray")),
     unsentSummary(),
     readMeta("session"),
+    readMeta("is_pruned"),
   ]);
   batch(() => {
     events.value = new Map(storedEvents.map(({ id, event }) => [id, event]));
@@ -23,14 +35,23 @@ export async function refresh(): Promise<void> {
     tray.value = storedTray.map(({ item }) => item).sort((a, b) => b.atMs - a.atMs);
     unsent.value = held;
     session.value = who ?? null;
+    isTrimmed.value = pruned === true;
     isReady.value = true;
   });
+}
+
+/** Facts given up for room are fetched again once there is room. */
+async function refillWhenRoomy(): Promise<void> {
+  if ((await readMeta("is_pruned")) !== true) return;
+  const { quota = 0, usage = 0 } = (await globalThis.navigator?.storage?.estimate?.()) ?? {};
+  if (quota - usage > ROOM_BYTES) await writeMeta("next_cursor", null);
 }
 
 /** Open the store: bring back what the journal saved, then show it. */
 export async function start(): Promise<void> {
   channel?.addEventListener("message", () => void refresh());
   await reconcile();
+  await Promise.all([readOffset(), refillWhenRoomy()]);
   await refresh();
 }
 
@@ -42,15 +63,14 @@ export function tellTabs(): void {
 /** Begin to be somebody: what another person left behind goes, unless it is unsent. */
 export async function enter(who: Session): Promise<void> {
   const before = await readMeta("session");
-  const isSameTeam = before?.team.id === who.team.id && before.member.id === who.member.id;
+  const isSamePerson = before?.team.id === who.team.id && before.member.id === who.member.id;
   await withDb(async (db) => {
-    const tx = db.transaction(["ev", "docs", "meta"], "readwrite", { durability: "strict" });
+    const stores = EVERYTHING.filter((name) => name !== "outbox");
+    const tx = db.transaction([...stores, "meta"], "readwrite", { durability: "strict" });
     const meta = tx.objectStore("meta");
-    if (!isSameTeam) {
-      await tx.objectStore("docs").clear();
-      await tx.objectStore("ev").clear();
-    }
+    if (!isSamePerson) for (const name of stores) await tx.objectStore(name).clear();
     await meta.put(null, "cursor");
+    await meta.delete("next_cursor");
     await meta.put(who, "session");
     await tx.done;
   });
@@ -61,7 +81,7 @@ export async function enter(who: Session): Promise<void> {
 export async function leave(): Promise<boolean> {
   if ((await unsentSummary()) !== null) return false;
   await withDb(async (db) => {
-    const stores = ["ev", "docs", "authored", "tray", "meta"] as const;
+    const stores = [...EVERYTHING.filter((name) => name !== "outbox"), "meta" as const];
     const tx = db.transaction(stores, "readwrite", { durability: "strict" });
     await Promise.all([...stores.map((name) => tx.objectStore(name).clear()), tx.done]);
   });

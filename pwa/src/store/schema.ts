@@ -1,58 +1,41 @@
 /** The phone's database. Upgrades only add; the outbox is never rewritten. */
 
-import { openDB, type DBSchema, type IDBPDatabase } from "idb";
+import { openDB, type DBSchema, type IDBPDatabase, type IDBPTransaction, type StoreNames } from "idb";
 
-import type { Session, TrayItem } from "@/store/state.ts";
-import type { Document, FactEvent } from "@/protocol/records.ts";
-
-export interface StoredEvent {
-  id: string;
-  event: FactEvent;
-  /** The first 64 bits of sha256 over the id, for pulled events: part of the scope's digest. */
-  hash?: string;
-}
-
-export interface Authored {
-  id: string;
-  event: FactEvent;
-  passedAtMs: number;
-}
+import { SHELVES, type Remembered, type ShelfName, type Shelves, type Store, type Tx } from "@/store/ports.ts";
+import type { Session } from "@/store/state.ts";
 
 /** Everything kept under a name of its own. */
-export interface Meta {
+export interface Meta extends Remembered {
   session: Session | null;
   device_key: string;
-  cursor: string | null;
-  epoch: string | null;
-  counter: number;
-  lamport: number;
-  failed_digest: string | null;
 }
 
-interface Schema extends DBSchema {
-  ev: { key: string; value: StoredEvent };
-  outbox: { key: string; value: FactEvent };
-  authored: { key: string; value: Authored };
-  docs: { key: string; value: Document };
-  tray: { key: string; value: { id: string; item: TrayItem } };
+type Tables = { [N in ShelfName]: { key: string; value: Shelves[N] } };
+interface Schema extends DBSchema, Tables {
   meta: { key: string; value: unknown };
 }
-
-export type StoreName = "ev" | "outbox" | "authored" | "docs" | "tray" | "meta";
 export type Database = IDBPDatabase<Schema>;
-export const ALL_STORES: StoreName[] = ["ev", "outbox", "authored", "docs", "tray", "meta"];
 
-const VERSION = 1;
+/** 1: the first release. 2: two shelves for a refetch. */
+const VERSION = 2;
 const ATTEMPTS = 3;
+const FIRST: readonly ShelfName[] = ["ev", "outbox", "authored", "docs", "tray"];
+const SECOND: readonly ShelfName[] = ["ev_next", "docs_next"];
+export const EVERYTHING: readonly ShelfName[] = SHELVES;
 let opened: Promise<Database> | null = null;
 
 function open(): Promise<Database> {
   return openDB<Schema>("brinebook", VERSION, {
     upgrade(db, from) {
+      const add = (names: readonly ShelfName[]): void => {
+        for (const name of names) db.createObjectStore(name as StoreNames<Schema>, { keyPath: "id" });
+      };
       if (from < 1) {
-        for (const name of ["ev", "outbox", "authored", "docs", "tray"] as const) db.createObjectStore(name, { keyPath: "id" });
+        add(FIRST);
         db.createObjectStore("meta");
       }
+      if (from < 2) add(SECOND);
     },
     blocking: () => void close(),
     terminated: () => {
@@ -79,11 +62,59 @@ export async function withDb<T>(work: (db: Database) => Promise<T>): Promise<T> 
       opened ??= open();
       return await work(await opened);
     } catch (problem) {
-      opened = null;
       if (attempt >= ATTEMPTS || !isLost(problem)) throw problem;
+      const lost = opened;
+      opened = null;
+      // A connection left open would block the next upgrade.
+      lost?.then((db) => db.close(), () => undefined);
     }
   }
 }
+
+type IdbTx = IDBPTransaction<Schema, StoreNames<Schema>[], "readwrite">;
+
+function txOver(tx: IdbTx): Tx {
+  const shelf = (name: ShelfName) => tx.objectStore(name as StoreNames<Schema>);
+  return {
+    get: async <N extends ShelfName>(name: N, id: string) => (await shelf(name).get(id)) as Shelves[N] | undefined,
+    all: async <N extends ShelfName>(name: N) => (await shelf(name).getAll()) as Shelves[N][],
+    put: (name, value) => shelf(name).put(value),
+    delete: (name, id) => shelf(name).delete(id),
+    clear: (name) => shelf(name).clear(),
+    recall: async <K extends keyof Remembered>(name: K) => (await tx.objectStore("meta").get(name)) as Remembered[K] | undefined,
+    remember: (name, value) => tx.objectStore("meta").put(value, name),
+  };
+}
+
+async function inTx<T>(mode: IDBTransactionMode, names: readonly ShelfName[], work: (tx: Tx) => Promise<T>): Promise<T> {
+  return withDb(async (db) => {
+    const stores = [...names, "meta"] as StoreNames<Schema>[];
+    const tx = db.transaction(stores, mode, { durability: mode === "readwrite" ? "strict" : "default" }) as unknown as IdbTx;
+    try {
+      const answer = await work(txOver(tx));
+      await tx.done;
+      return answer;
+    } catch (problem) {
+      tx.done.catch(() => undefined);
+      abort(tx);
+      throw tx.error ?? problem;
+    }
+  });
+}
+
+function abort(tx: IdbTx): void {
+  try {
+    tx.abort();
+  } catch {
+    // It is over already.
+  }
+}
+
+/** The database behind the one port the exchange knows. */
+export const onDisk: Store = {
+  write: (names, work) => inTx("readwrite", names, work),
+  read: (names, work) => inTx("readonly", names, work),
+};
 
 export async function readMeta<K extends keyof Meta>(name: K): Promise<Meta[K] | undefined> {
   return withDb(async (db) => (await db.get("meta", name)) as Meta[K] | undefined);

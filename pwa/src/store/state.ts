@@ -3,7 +3,10 @@
 import { computed, signal } from "@preact/signals";
 
 import { fold } from "@/core/fold.ts";
-import type { Document, DocumentType, DocumentTypes, FactEvent, Member, Rider, Stage, Team, Verdict } from "@/protocol/records.ts";
+import type { Document, DocumentType, DocumentTypes, FactEvent, Member, Rider, Stage, Team } from "@/protocol/records.ts";
+import type { TrayItem } from "@/store/ports.ts";
+
+export type { TrayItem } from "@/store/ports.ts";
 
 export interface Session {
   readonly member: Member;
@@ -12,13 +15,6 @@ export interface Session {
   readonly token: string;
   readonly deviceId: string;
   readonly deviceName: string;
-}
-
-/** An event the server would not take, kept for the person to see. */
-export interface TrayItem {
-  readonly event: FactEvent;
-  readonly verdict: Verdict;
-  readonly atMs: number;
 }
 
 export const session = signal<Session | null>(null);
@@ -32,6 +28,8 @@ export const link = signal<"linked" | "held" | "passing">("held");
 export const lastPassedAtMs = signal<number | null>(null);
 /** The server no longer knows this phone's key: entries stay here until it joins again. */
 export const isKeyRefused = signal(false);
+/** The phone ran out of room: older facts of others are not on it. */
+export const isTrimmed = signal(false);
 /** Server minus device [ms], from the quickest reply so far. */
 export const offsetMs = signal<number | null>(null);
 export const now = signal(Date.now());

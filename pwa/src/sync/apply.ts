@@ -1,115 +1,131 @@
 /** One reply into the store: verdicts, facts, documents and the cursor in one transaction. */
 
-import type { ExchangeReply, FactEvent, Verdict } from "@/protocol/records.ts";
-import { crossOut } from "@/store/journal.ts";
-import { type Database, type StoredEvent, withDb } from "@/store/schema.ts";
+import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
+import { SHELVES, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
+import { settleVerdict } from "@/sync/verdict.ts";
 
 const KEEP_AUTHORED_MS = 30 * 24 * 3_600_000;
+/** A control event: the subject named asked to be forgotten. */
+const ERASE = "erase";
 
-async function hashOf(id: string): Promise<string> {
-  const bytes = new Uint8Array(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(id)));
-  return [...bytes.subarray(0, 8)].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+export interface Sent {
+  readonly cursor: string | null;
+  readonly events: readonly FactEvent[];
+  readonly offset: Offset | null;
 }
 
-function openTx(db: Database) {
-  return db.transaction(["ev", "outbox", "authored", "docs", "tray", "meta"], "readwrite", { durability: "strict" });
-}
-type Tx = ReturnType<typeof openTx>;
-
-/** What a verdict does to the outbox; an unmentioned or "retry" event stays where it is. */
-async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, atMs: number): Promise<boolean> {
-  const { id } = event;
-  switch (verdict.status) {
-    case "ok":
-    case "dup":
-      await tx.objectStore("authored").put({ id, event, passedAtMs: atMs });
-      break;
-    case "rejected":
-    case "conflict":
-      await tx.objectStore("tray").put({ id, item: { event, verdict, atMs } });
-      await tx.objectStore("ev").delete(id);
-      break;
-    case "erased":
-      await Promise.all([tx.objectStore("ev").delete(id), tx.objectStore("authored").delete(id)]);
-      break;
-    default:
-      return false;
-  }
-  await tx.objectStore("outbox").delete(id);
-  return true;
+export interface Applied {
+  /** Ids that left the outbox. */
+  readonly settled: readonly string[];
+  /** The server is another one, or lost its place: what was authored here waits again. */
+  readonly isPushedAgain: boolean;
+  /** Another tab got there first: only the verdicts counted. */
+  readonly isStale: boolean;
+  readonly isChanged: boolean;
 }
 
-/** Throw away what was pulled; what was made here stays, and is sent again when the server is another one. */
-async function startOver(tx: Tx, isNewEpoch: boolean): Promise<void> {
-  await Promise.all([tx.objectStore("ev").clear(), tx.objectStore("docs").clear()]);
-  for (const { id, event } of await tx.objectStore("authored").getAll()) {
-    await tx.objectStore("ev").put({ id, event });
-    if (isNewEpoch) await tx.objectStore("outbox").put(event);
-  }
-  for (const event of await tx.objectStore("outbox").getAll()) await tx.objectStore("ev").put({ id: event.id, event });
+/** Everything made on this phone in the last thirty days waits again; the server tells repetitions apart by id. */
+export async function pushAgain(tx: Tx): Promise<void> {
+  for (const { event } of await tx.all("authored")) await tx.put("outbox", event);
+}
+
+/** Throw away what was pulled; what was made here stays. */
+async function startOver(tx: Tx): Promise<void> {
+  await Promise.all([
+    tx.clear("ev"), tx.clear("docs"), tx.clear("ev_next"), tx.clear("docs_next"), tx.remember("next_cursor", undefined),
+    tx.remember("is_pruned", false),
+  ]);
+  for (const { id, event } of await tx.all("authored")) await tx.put("ev", { id, event });
+  for (const event of await tx.all("outbox")) await tx.put("ev", { id: event.id, event });
 }
 
 async function forgetOld(tx: Tx, atMs: number): Promise<void> {
-  for (const { id, passedAtMs } of await tx.objectStore("authored").getAll()) {
-    if (atMs - passedAtMs > KEEP_AUTHORED_MS) await tx.objectStore("authored").delete(id);
+  for (const { id, passedAtMs } of await tx.all("authored")) {
+    if (atMs - passedAtMs > KEEP_AUTHORED_MS) await tx.delete("authored", id);
   }
 }
 
-/** Apply one page. Either all of it is on the disk, cursor included, or none of it. True when authored facts wait again. */
-export async function applyReply(reply: ExchangeReply, sent: readonly FactEvent[], atMs: number): Promise<boolean> {
-  const pulled: StoredEvent[] = await Promise.all(
-    reply.events.map(async ([, event]) => ({ id: event.id, event, hash: await hashOf(event.id) })),
-  );
+/** Forget subjects that left the scope, or were erased; unsent facts wait for their own verdicts. */
+async function dropSubjects(tx: Tx, subjects: ReadonlySet<string>, isErased: boolean): Promise<void> {
+  if (subjects.size === 0) return;
+  const unsent = new Set((await tx.all("outbox")).map(({ id }) => id));
+  for (const name of ["ev", "ev_next"] as const) {
+    for (const { id, event } of await tx.all(name)) if (subjects.has(event.subject_id) && !unsent.has(id)) await tx.delete(name, id);
+  }
+  for (const name of ["docs", "docs_next"] as const) {
+    for (const { id, subject_id } of await tx.all(name)) if (subjects.has(subject_id)) await tx.delete(name, id);
+  }
+  if (!isErased) return;
+  for (const { id, event } of await tx.all("authored")) if (subjects.has(event.subject_id)) await tx.delete("authored", id);
+  for (const { id, item } of await tx.all("tray")) if (subjects.has(item.event.subject_id)) await tx.delete("tray", id);
+}
+
+async function putPage(tx: Tx, reply: ExchangeReply, pulled: readonly StoredEvent[], isRefetch: boolean): Promise<void> {
+  const [ev, docs] = isRefetch ? (["ev_next", "docs_next"] as const) : (["ev", "docs"] as const);
+  const erased = pulled.filter(({ event }) => event.kind === ERASE).map(({ event }) => event.subject_id);
+  await dropSubjects(tx, new Set(reply.drop ?? []), false);
+  await dropSubjects(tx, new Set(erased), true);
+  let lamport = Number((await tx.recall("lamport")) ?? 0);
+  for (const stored of pulled) {
+    await tx.put(ev, stored);
+    lamport = Math.max(lamport, stored.event.lamport);
+  }
+  for (const document of reply.documents) {
+    if (document.body === null || document.body === undefined) await tx.delete(docs, document.id);
+    else await tx.put(docs, document);
+  }
+  await tx.remember("lamport", lamport);
+}
+
+/** The cursor of the next request: that of a refetch while one is on. */
+export async function cursorIn(tx: Tx): Promise<string | null> {
+  const next = await tx.recall("next_cursor");
+  return next === undefined ? ((await tx.recall("cursor")) ?? null) : next;
+}
+
+async function settleAll(tx: Tx, reply: ExchangeReply, sent: Sent, atMs: number): Promise<string[]> {
   const verdicts = new Map(reply.verdicts.map((verdict) => [verdict.id, verdict]));
   const settled: string[] = [];
-  const isNewEpoch = await withDb(async (db) => {
-    const tx = openTx(db);
-    const meta = tx.objectStore("meta");
-    const epoch = await meta.get("epoch");
-    for (const event of sent) {
-      const verdict = verdicts.get(event.id);
-      if (verdict !== undefined && (await settleVerdict(tx, verdict, event, atMs))) settled.push(event.id);
-    }
+  for (const event of sent.events) {
+    const verdict = verdicts.get(event.id);
+    if (verdict !== undefined && (await settleVerdict(tx, verdict, event, atMs))) settled.push(event.id);
+  }
+  return settled;
+}
+
+/** Apply one page. Either all of it is on the disk, cursor included, or none of it. */
+export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent): Promise<Applied> {
+  const { store, copies, clock, hash } = ports;
+  const pulled: StoredEvent[] = [];
+  for (const [, event] of reply.events) pulled.push({ id: event.id, event, hash: await hash(event.id) });
+  const atMs = clock.nowMs();
+  const applied = await store.write(SHELVES, async (tx) => {
+    const settled = await settleAll(tx, reply, sent, atMs);
+    if ((await cursorIn(tx)) !== sent.cursor) return { settled, isPushedAgain: false, isStale: true, isChanged: settled.length > 0 };
+    const epoch = await tx.recall("epoch");
     const isOther = typeof epoch === "string" && epoch !== reply.epoch;
-    if (reply.reset || isOther) await startOver(tx, isOther);
-    let lamport = Number((await meta.get("lamport")) ?? 0);
-    for (const stored of pulled) {
-      await tx.objectStore("ev").put(stored);
-      lamport = Math.max(lamport, stored.event.lamport);
-    }
-    for (const document of reply.documents) {
-      if (document.body === null || document.body === undefined) await tx.objectStore("docs").delete(document.id);
-      else await tx.objectStore("docs").put(document);
-    }
+    const isOrdered = isOther || (reply.reset === true && sent.cursor !== null);
+    const isFirst = reply.reset === true && (await tx.recall("next_cursor")) === undefined;
+    if (isOrdered || isFirst) await startOver(tx);
+    if (isOrdered) await pushAgain(tx);
+    const isRefetch = (await tx.recall("next_cursor")) !== undefined;
+    await putPage(tx, reply, pulled, isRefetch);
     await forgetOld(tx, atMs);
-    await Promise.all([
-      meta.put(lamport, "lamport"), meta.put(reply.epoch, "epoch"), meta.put(reply.cursor, "cursor"), tx.done,
-    ]);
-    return isOther;
+    await tx.remember(isRefetch ? "next_cursor" : "cursor", reply.cursor);
+    await tx.remember("epoch", reply.epoch);
+    if (sent.offset !== null) await tx.remember("offset", sent.offset);
+    const isChanged = settled.length + pulled.length + reply.documents.length > 0 || isOrdered || isFirst || (reply.drop ?? []).length > 0;
+    return { settled, isPushedAgain: isOrdered, isStale: false, isChanged };
   });
-  crossOut(settled);
-  return isNewEpoch;
+  copies.remove(applied.settled);
+  return applied;
 }
 
 /** A revoked phone keeps only what was made on it and has not been taken by the server. */
-export async function forgetPulled(): Promise<void> {
-  await withDb(async (db) => {
-    const tx = openTx(db);
-    await Promise.all([tx.objectStore("ev").clear(), tx.objectStore("docs").clear(), tx.objectStore("authored").clear()]);
-    for (const event of await tx.objectStore("outbox").getAll()) await tx.objectStore("ev").put({ id: event.id, event });
-    await Promise.all([tx.objectStore("meta").put(null, "cursor"), tx.done]);
+export async function forgetPulled(store: Store): Promise<void> {
+  await store.write(SHELVES, async (tx) => {
+    await tx.clear("authored");
+    await startOver(tx);
+    await tx.remember("cursor", null);
   });
-}
-
-function xorHex(one: string, other: string): string {
-  return (BigInt(`0x${one}`) ^ BigInt(`0x${other}`)).toString(16).padStart(16, "0");
-}
-
-/** Whether what was pulled is what the server says is in scope. */
-export async function matchesDigest(reply: ExchangeReply): Promise<boolean> {
-  if (!reply.digest) return true;
-  const [count, wanted] = reply.digest;
-  const stored = (await withDb((db) => db.getAll("ev"))).flatMap(({ hash }) => (hash === undefined ? [] : [hash]));
-  if (stored.length !== count) return false;
-  return stored.reduce(xorHex, "0".repeat(16)) === wanted.padStart(16, "0").toLowerCase();
 }

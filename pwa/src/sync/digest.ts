@@ -1,0 +1,56 @@
+/** Whether this phone holds what the server says is in its scope; when not, it is fetched again beside the old and swapped. */
+
+import type { ExchangeReply } from "@/protocol/records.ts";
+import { SHELVES, type Ports, type StoredEvent, type Tx } from "@/store/ports.ts";
+import { pushAgain } from "@/sync/apply.ts";
+
+/** "matches": nothing to do. "swapped": a refetch is whole and in use. "refetch": begin again from nothing. */
+export type Checked = "matches" | "swapped" | "refetch";
+
+function xorHex(one: string, other: string): string {
+  return (BigInt(`0x${one}`) ^ BigInt(`0x${other}`)).toString(16).padStart(16, "0");
+}
+
+function isSame(stored: readonly StoredEvent[], [count, wanted]: readonly [number, string]): boolean {
+  const hashes = stored.flatMap(({ hash }) => (hash === undefined ? [] : [hash]));
+  return hashes.length === count && hashes.reduce(xorHex, "0".repeat(16)) === wanted.padStart(16, "0").toLowerCase();
+}
+
+/** Put the refetched book in place of the old one; what was made here stays in sight. */
+async function swap(tx: Tx): Promise<void> {
+  const [next, nextDocs, cursor] = await Promise.all([tx.all("ev_next"), tx.all("docs_next"), tx.recall("next_cursor")]);
+  await Promise.all([tx.clear("ev"), tx.clear("docs")]);
+  for (const { id, event } of await tx.all("authored")) await tx.put("ev", { id, event });
+  for (const event of await tx.all("outbox")) await tx.put("ev", { id: event.id, event });
+  for (const stored of next) await tx.put("ev", stored);
+  for (const document of nextDocs) await tx.put("docs", document);
+  await Promise.all([
+    tx.clear("ev_next"), tx.clear("docs_next"), tx.remember("next_cursor", undefined), tx.remember("cursor", cursor ?? null),
+    tx.remember("n_refetches", Number((await tx.recall("n_refetches")) ?? 0) + 1), tx.remember("is_pruned", false),
+  ]);
+}
+
+/** An unannounced restore may show only here, so what was authored is pushed again too. */
+async function begin(tx: Tx): Promise<void> {
+  await Promise.all([tx.clear("ev_next"), tx.clear("docs_next"), tx.remember("next_cursor", null)]);
+  await pushAgain(tx);
+}
+
+/** Check the last page of a pull. A digest that still differs after a whole refetch is the server's fault: no third try. */
+export async function checkDigest({ store }: Ports, reply: ExchangeReply): Promise<Checked> {
+  const { digest } = reply;
+  return store.write(SHELVES, async (tx) => {
+    const isRefetch = (await tx.recall("next_cursor")) !== undefined;
+    const name = JSON.stringify(digest ?? null);
+    if (isRefetch) {
+      const isWhole = !digest || isSame(await tx.all("ev_next"), digest);
+      await tx.remember("failed_digest", isWhole ? null : name);
+      await swap(tx);
+      return "swapped";
+    }
+    if (!digest || (await tx.recall("is_pruned")) === true || (await tx.recall("failed_digest")) === name) return "matches";
+    if (isSame(await tx.all("ev"), digest)) return "matches";
+    await begin(tx);
+    return "refetch";
+  });
+}

@@ -1,0 +1,148 @@
+/** One pass: outbox up, verdicts and news down, page by page, until both sides have nothing more to say. */
+
+import { PROTOCOL } from "@/protocol/decode.ts";
+import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
+import { waitingIn } from "@/store/facts.ts";
+import { Refused, SHELVES, type Offset, type Ports } from "@/store/ports.ts";
+import { isStorageFull, makeRoom } from "@/store/room.ts";
+import { applyReply, cursorIn, forgetPulled, type Applied, type Sent } from "@/sync/apply.ts";
+import { checkDigest } from "@/sync/digest.ts";
+import { setAsideTooLarge } from "@/sync/verdict.ts";
+
+const MOST_EVENTS = 200;
+const MOST_BYTES = 240_000;
+const MOST_PAGES = 200;
+const MOST_RESETS = 3;
+const OFFSET_KEPT_MS = 600_000;
+
+/** What one running app remembers between passes. */
+export interface Pace {
+  batchSize: number;
+  /** The last cursor and digest found to match, so that an idle pass reads nothing. */
+  verified: string;
+}
+
+export interface PassReport {
+  readonly isChanged: boolean;
+  /** The server's refusal, or whatever kept it from answering; null when all was passed on. */
+  readonly problem: unknown;
+}
+
+export const newPace = (): Pace => ({ batchSize: MOST_EVENTS, verified: "" });
+
+function fitting(events: readonly FactEvent[]): FactEvent[] {
+  let bytes = 0;
+  return events.filter((event, i) => {
+    bytes += JSON.stringify(event).length + 1;
+    return i === 0 || bytes <= MOST_BYTES;
+  });
+}
+
+/** The quickest reply tells the clocks' difference best; a sample grown old gives way. */
+function betterOffset(known: Offset | null, nowMs: number, beganMs: number, endedMs: number): Offset | null {
+  const roundTripMs = endedMs - beganMs;
+  const isUsable = roundTripMs >= 0;
+  const isKept = known !== null && roundTripMs > known.roundTripMs && Math.abs(endedMs - known.atMs) < OFFSET_KEPT_MS;
+  if (!isUsable || isKept) return null;
+  return { ms: Math.round(nowMs - (beganMs + endedMs) / 2) + 0, roundTripMs, atMs: endedMs };
+}
+
+interface Answer {
+  readonly reply: ExchangeReply;
+  readonly sent: Sent;
+}
+
+async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[]): Promise<Answer> {
+  const { store, clock, net } = ports;
+  const [cursor, known] = await store.read([], async (tx) => [await cursorIn(tx), (await tx.recall("offset")) ?? null] as const);
+  const beganMs = clock.nowMs();
+  const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events] });
+  return { reply, sent: { cursor, events, offset: betterOffset(known, reply.now_ms, beganMs, clock.nowMs()) } };
+}
+
+async function apply(ports: Ports, { reply, sent }: Answer): Promise<Applied> {
+  try {
+    return await applyReply(ports, reply, sent);
+  } catch (problem) {
+    if (!isStorageFull(problem)) throw problem;
+    await makeRoom(ports.store);
+    return applyReply(ports, reply, sent);
+  }
+}
+
+/** Take back a batch that was too long: half of it next time, or, alone, to the tray. */
+async function shorten(ports: Ports, pace: Pace, sent: readonly FactEvent[]): Promise<void> {
+  const [only] = sent;
+  if (sent.length > 1 || only === undefined) {
+    pace.batchSize = Math.max(1, Math.floor(sent.length / 2));
+    return;
+  }
+  await ports.store.write(SHELVES, (tx) => setAsideTooLarge(tx, only, ports.clock.nowMs()));
+  ports.copies.remove([only.id]);
+}
+
+const isTooLong = (problem: unknown): boolean => problem instanceof Refused && problem.status === 413;
+
+async function isOutOfStep(ports: Ports, pace: Pace, reply: ExchangeReply): Promise<boolean> {
+  const name = `${reply.cursor} ${JSON.stringify(reply.digest ?? null)}`;
+  if (name === pace.verified) return false;
+  const checked = await checkDigest(ports, reply);
+  pace.verified = checked === "refetch" ? "" : name;
+  return checked === "refetch";
+}
+
+interface Page {
+  readonly goOn: boolean;
+  readonly isChanged: boolean;
+  readonly isReset?: boolean;
+}
+
+async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page> {
+  const events = fitting(await waitingIn(ports.store, pace.batchSize));
+  let answer: Answer;
+  try {
+    answer = await ask(ports, deviceId, events);
+  } catch (problem) {
+    if (!isTooLong(problem) || events.length === 0) throw problem;
+    await shorten(ports, pace, events);
+    return { goOn: true, isChanged: events.length === 1 };
+  }
+  const { reply } = answer;
+  pace.batchSize = Math.min(MOST_EVENTS, pace.batchSize * 2);
+  const applied = await apply(ports, answer);
+  const isMoving = applied.isPushedAgain || applied.settled.length > 0;
+  const isWaiting = isMoving && (await waitingIn(ports.store, 1)).length > 0;
+  const { isChanged, isPushedAgain: isReset } = applied;
+  if (reply.more || isWaiting || applied.isStale) return { goOn: true, isChanged, isReset };
+  return { goOn: await isOutOfStep(ports, pace, reply), isChanged, isReset };
+}
+
+export const isRevoked = (problem: unknown): boolean => problem instanceof Refused && problem.code === "revoked";
+
+/** A revoked phone hands over everything unsent for review, batch by batch, and forgets what it had read. */
+async function handOver(ports: Ports, deviceId: string): Promise<void> {
+  const rest = (await waitingIn(ports.store, MOST_PAGES * MOST_EVENTS)).slice(MOST_EVENTS);
+  for (let i = 0; i < rest.length; i += MOST_EVENTS) {
+    await ask(ports, deviceId, rest.slice(i, i + MOST_EVENTS)).catch(() => undefined);
+  }
+  await forgetPulled(ports.store);
+}
+
+/** Run one pass. Never rejects for a server that refuses or is silent; the report says so. */
+export async function pass(ports: Ports, pace: Pace, deviceId: string): Promise<PassReport> {
+  let isChanged = false;
+  let nResets = 0;
+  try {
+    // A server that begins anew each time is not to be followed for ever.
+    for (let page = 0; page < MOST_PAGES && nResets < MOST_RESETS; page += 1) {
+      const turned = await onePage(ports, pace, deviceId);
+      isChanged ||= turned.isChanged;
+      nResets += turned.isReset === true ? 1 : 0;
+      if (!turned.goOn) break;
+    }
+    return { isChanged, problem: null };
+  } catch (problem) {
+    if (isRevoked(problem)) await handOver(ports, deviceId);
+    return { isChanged: true, problem };
+  }
+}
