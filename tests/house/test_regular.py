@@ -22,7 +22,8 @@ def _structs():
 
 @pytest.mark.parametrize("struct", list(_structs()), ids=lambda struct: struct.__name__)
 def test_every_record_field_has_a_typescript_twin(struct):
-    twin = (ROOT / "pwa" / "src" / "protocol" / "records.ts").read_text(encoding="utf-8")
+    folder = ROOT / "pwa" / "src" / "protocol"
+    twin = "".join((folder / name).read_text(encoding="utf-8") for name in ("records.ts", "wire.ts"))
     missing = [name for name in struct.__struct_fields__ if not re.search(rf"\b{name}\b", twin)]
 
     assert missing == []

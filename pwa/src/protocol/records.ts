@@ -1,5 +1,7 @@
 /** TypeScript twin of server/brinebook/records: the same names, the same units, nothing else. */
 
+export type * from "@/protocol/wire.ts";
+
 export type Role = "rider" | "soigneur" | "car" | "physiologist" | "coach" | "doctor" | "admin";
 export type StageKind = "flat" | "hilly" | "mountain" | "time_trial" | "mountain_time_trial" | "rest";
 export type RaceRole = "leader" | "domestique" | "breakaway" | "sprinter";
@@ -351,34 +353,6 @@ export interface ForecastAudit {
   mean_absolute_error_l: number;
   coverage_80_frac: number;
   rows: AuditRow[];
-}
-
-export type VerdictStatus = "ok" | "dup" | "conflict" | "rejected" | "erased" | "retry";
-export interface Verdict { id: string; status: VerdictStatus; seq?: number; code?: string; field?: string; limit?: string }
-export type PulledEvent = [seq: number, event: FactEvent];
-export interface Document<T = unknown> { id: string; type: string; subject_id: string; sha: string; body?: T | null }
-export type Digest = [count: number, xor64_hex: string];
-export interface ExchangeRequest {
-  protocol: number;
-  device_id: string;
-  cursor?: string | null;
-  events: FactEvent[];
-  limit?: number;
-}
-export interface ExchangeReply {
-  protocol: number;
-  epoch: string;
-  now_ms: number;
-  head: number;
-  verdicts: Verdict[];
-  events: PulledEvent[];
-  documents: Document[];
-  cursor: string;
-  more: boolean;
-  reset?: boolean;
-  /** Subjects that left this device's scope. */
-  drop?: string[];
-  digest?: Digest | null;
 }
 
 export interface DocumentTypes {
