@@ -1,121 +1,84 @@
-/** Compiles server/brinebook/locales/*.json (an ICU MessageFormat 1 subset) into typed functions. No dependency. */
-import { mkdirSync, readdirSync, readFileSync, writeFileSync, existsSync } from "node:fs";
+/**
+ * Compiles server/brinebook/locales/*.json (ICU MessageFormat 1) into typed functions, one file per language and part.
+ * `--check` lists sentences a language does not have yet and fails when there are any.
+ */
+import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
+
+import { parse as parseMessage } from "@messageformat/parser";
 
 const HERE = dirname(fileURLToPath(import.meta.url));
 const LOCALES = join(HERE, "..", "..", "server", "brinebook", "locales");
 const SOURCE = join(HERE, "..", "src");
 const OUT = join(SOURCE, "ui", "words", "generated");
+export const PARTS = ["main", "story", "crew", "staff"];
+/** The reasons behind a figure come when somebody reads a plan, not on the road. */
+const STORY = /^(detail|reason|flag|source|why|weeks)\./;
+/** Sentences of the hands' screens travel apart from the rider's. */
+const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label)\./;
 
-/** Parse one message into parts: strings, {name} and {name, plural, one {..} other {..}}. */
-export function parse(text) {
-  let at = 0;
-  const fail = (why) => {
-    throw new Error(`${why} at ${at} in: ${text}`);
+const pluralNames = (language) => [...new Intl.PluralRules(language).resolvedOptions().pluralCategories];
+
+/** Parse one message; anything but plain arguments, plural and select is refused, and so is a choice without "other". */
+export function parse(text, language = "en") {
+  const tokens = parseMessage(text, { cardinal: pluralNames(language), strict: true });
+  const walk = (token) => {
+    if (token.type === "function" || token.type === "selectordinal") throw new Error(`${token.type} is not used here: ${text}`);
+    if (token.type === "content" && /[{}]/.test(token.value)) throw new Error(`a brace stands alone in: ${text}`);
+    if (token.pluralOffset) throw new Error(`offset is not used here: ${text}`);
+    if (token.cases === undefined) return;
+    if (!token.cases.some(({ key }) => key === "other")) throw new Error(`other is missing in: ${text}`);
+    token.cases.forEach((branch) => branch.tokens.forEach(walk));
   };
-  const word = () => {
-    const found = /^\s*([A-Za-z_][A-Za-z0-9_]*|=\d+)\s*/.exec(text.slice(at));
-    if (found === null) return fail("a name is missing");
-    at += found[0].length;
-    return found[1];
-  };
-  const cases = () => {
-    const found = {};
-    while (text[at] !== "}") {
-      const name = word();
-      if (text[at] !== "{") fail("{ is missing");
-      at += 1;
-      found[name] = message(true);
-      at += 1;
-      while (text[at] === " ") at += 1;
-    }
-    if (found.other === undefined) fail("other is missing");
-    return found;
-  };
-  const argument = () => {
-    const name = word();
-    if (text[at] === "}") return { name };
-    if (text[at] !== ",") fail("a comma is missing");
-    at += 1;
-    const kind = word();
-    if (kind !== "plural" && kind !== "select") fail(`${kind} is not in the subset`);
-    if (text[at] !== ",") fail("a comma is missing");
-    at += 1;
-    while (text[at] === " ") at += 1;
-    return { name, kind, cases: cases() };
-  };
-  function message(isNested) {
-    const parts = [];
-    let plain = "";
-    const flush = () => {
-      if (plain !== "") parts.push(plain);
-      plain = "";
-    };
-    while (at < text.length) {
-      const sign = text[at];
-      if (sign === "'" && text[at + 1] === "'") {
-        plain += "'";
-        at += 2;
-      } else if (sign === "{") {
-        flush();
-        at += 1;
-        parts.push(argument());
-        at += 1;
-      } else if (sign === "}" && isNested) {
-        break;
-      } else if (sign === "#" && isNested) {
-        flush();
-        parts.push({ hash: true });
-        at += 1;
-      } else {
-        plain += sign;
-        at += 1;
-      }
-    }
-    flush();
-    return parts;
-  }
-  return message(false);
+  tokens.forEach(walk);
+  return tokens;
 }
 
-function names(parts, found = new Map()) {
-  for (const part of parts) {
-    if (typeof part === "string" || part.hash) continue;
-    found.set(part.name, part.kind === "plural" ? "number" : (found.get(part.name) ?? "string | number"));
-    for (const branch of Object.values(part.cases ?? {})) names(branch, found);
+/** The arguments of a message and what each is: "number" for one that counts. */
+export function names(tokens, found = new Map()) {
+  for (const token of tokens) {
+    if (token.arg === undefined) continue;
+    const kind = token.type === "plural" ? "number" : (found.get(token.arg) ?? "string | number");
+    if (token.type !== "octothorpe") found.set(token.arg, kind);
+    for (const branch of token.cases ?? []) names(branch.tokens, found);
   }
   return found;
 }
 
-function expression(parts, hashName) {
-  const code = parts.map((part) => {
-    if (typeof part === "string") return JSON.stringify(part);
-    if (part.hash) return hashName === undefined ? '"#"' : `p.${hashName}`;
-    if (part.kind === undefined) return `p.${part.name}`;
-    const inner = part.kind === "plural" ? part.name : hashName;
-    const branches = Object.entries(part.cases).map(([name, branch]) =>
-      `${JSON.stringify(name.replace("=", ""))}: () => ${expression(branch, inner)}`);
-    const pick = part.kind === "plural" ? "plural" : "choice";
-    return `${pick}(p.${part.name}, { ${branches.join(", ")} })`;
+function expression(tokens, counted) {
+  const code = tokens.map((token) => {
+    switch (token.type) {
+      case "content": return JSON.stringify(token.value);
+      case "octothorpe": return `p.${counted}`;
+      case "argument": return `p.${token.arg}`;
+      default: {
+        const isPlural = token.type === "plural";
+        const inner = isPlural ? token.arg : counted;
+        const branches = token.cases.map(({ key, tokens: within }) => `${JSON.stringify(key)}: () => ${expression(within, inner)}`);
+        return `${isPlural ? "plural" : "choice"}(p.${token.arg}, { ${branches.join(", ")} })`;
+      }
+    }
   });
   if (code.length === 0) return '""';
-  return code.length === 1 && code[0].startsWith('"') ? code[0] : `\`\` + ${code.join(" + ")}`.replace("`` + ", '"" + ');
+  return code.length === 1 && code[0].startsWith('"') ? code[0] : `"" + ${code.join(" + ")}`;
+}
+
+function sentence(key, tokens) {
+  const used = names(tokens);
+  if (used.size === 0) return `  ${JSON.stringify(key)}: ${JSON.stringify(tokens.map(({ value }) => value).join(""))},`;
+  const type = [...used].map(([name, kind]) => `${name}: ${kind}`).join("; ");
+  return `  ${JSON.stringify(key)}: (p: { ${type} }) => ${expression(tokens, undefined)},`;
 }
 
 function table(catalogue, keys, language) {
-  const lines = keys.map((key) => {
-    const parts = parse(catalogue[key]);
-    const used = names(parts);
-    if (used.size === 0) return `  ${JSON.stringify(key)}: ${JSON.stringify(parts.join(""))},`;
-    const type = [...used].map(([name, kind]) => `${name}: ${kind}`).join("; ");
-    return `  ${JSON.stringify(key)}: (p: { ${type} }) => ${expression(parts, undefined)},`;
-  });
+  const lines = keys.map((key) => sentence(key, parse(catalogue[key].text, catalogue[key].language)));
+  const code = lines.join("\n");
   return [
     "/* Made by scripts/words.mjs. */",
-    'import { choice, pluralOf } from "../plural.ts";',
-    `const plural = pluralOf(${JSON.stringify(language)});`,
-    "void plural; void choice;",
+    ...(/\b(plural|choice)\(p\./.test(code) ? ['import { choice, pluralOf } from "../plural.ts";'] : []),
+    ...(/\bplural\(p\./.test(code) ? [`const plural = pluralOf(${JSON.stringify(language)});`] : []),
+    ...(/\bchoice\(p\./.test(code) || !/\bplural\(p\./.test(code) ? [] : ["void choice;"]),
     "export const words = {",
     ...lines,
     "} as const;",
@@ -134,36 +97,76 @@ function sources(folder) {
 }
 
 /** A key belongs to the staff chunk when staff screens alone spell it, or its name says so. */
-function staffKeys(keys) {
+function partsOf(keys) {
   const all = sources(SOURCE);
   const spelt = (isStaff, key) => all.some((file) => file.isStaff === isStaff && file.text.includes(`"${key}"`));
-  return new Set(keys.filter((key) => key.startsWith("staff.") || (!spelt(false, key) && spelt(true, key))));
+  const isStaff = (key) => key.startsWith("staff.") || (!spelt(false, key) && spelt(true, key));
+  const partOf = (key) => {
+    if (CREW.test(key)) return "crew";
+    if (STORY.test(key)) return "story";
+    return isStaff(key) ? "staff" : "main";
+  };
+  return new Map(keys.map((key) => [key, partOf(key)]));
 }
 
-/** A language may stand in several files: fr.json, fr.staff.json. */
-function catalogueOf(language) {
+/** A language may stand in several files: fr.json, fr.staff.json, fr.sheets.json. */
+export function catalogueOf(language) {
   const files = readdirSync(LOCALES).filter((name) => name.startsWith(`${language}.`) && name.endsWith(".json")).sort();
   return Object.assign({}, ...files.map((name) => JSON.parse(readFileSync(join(LOCALES, name), "utf8"))));
+}
+
+export const languages = () => readdirSync(LOCALES).filter((name) => /^[a-z]+\.json$/.test(name)).map((name) => name.replace(".json", ""));
+
+/** What is wrong with a language beside the English: sentences missing, too many, or with other arguments. */
+export function faultsOf(language) {
+  const english = catalogueOf("en");
+  const mine = catalogueOf(language);
+  const shape = (text, tongue) => JSON.stringify([...names(parse(text, tongue))].sort());
+  return {
+    missing: Object.keys(english).filter((key) => mine[key] === undefined),
+    extra: Object.keys(mine).filter((key) => english[key] === undefined),
+    unlike: Object.keys(mine).filter((key) => english[key] !== undefined && shape(mine[key], language) !== shape(english[key], "en")),
+  };
+}
+
+function writeIfNew(name, text) {
+  const path = join(OUT, name);
+  if (!existsSync(path) || readFileSync(path, "utf8") !== text) writeFileSync(path, text);
+}
+
+const fileOf = (language, part) => (part === "main" ? language : `${language}.${part}`);
+
+function loaders(all) {
+  const lines = all.flatMap((language) => PARTS.filter((part) => fileOf(language, part) !== "en").map((part) => `  "${language} ${part}": () => import("./${fileOf(language, part)}.ts"),`));
+  return ["/* Made by scripts/words.mjs. */", "export const LOADERS = {", ...lines, "} as const;", ""].join("\n");
 }
 
 function main() {
   mkdirSync(OUT, { recursive: true });
   const english = catalogueOf("en");
-  const staff = staffKeys(Object.keys(english));
-  for (const file of readdirSync(LOCALES).filter((name) => /^[a-z]+\.json$/.test(name))) {
-    const language = file.replace(".json", "");
-    const catalogue = { ...english, ...catalogueOf(language) };
-    const keys = Object.keys(english);
-    const write = (name, chosen) => {
-      const path = join(OUT, name);
-      const text = table(catalogue, chosen, language);
-      if (!existsSync(path) || readFileSync(path, "utf8") !== text) writeFileSync(path, text);
-    };
-    const isCrew = (key) => /^(handUp|weighRoom)\./.test(key);
-    write(`${language}.ts`, keys.filter((key) => !staff.has(key) && !isCrew(key)));
-    write(`${language}.crew.ts`, keys.filter(isCrew));
-    write(`${language}.staff.ts`, keys.filter((key) => staff.has(key)));
+  const part = partsOf(Object.keys(english));
+  for (const language of languages()) {
+    const own = catalogueOf(language);
+    const catalogue = Object.fromEntries(Object.keys(english).map((key) =>
+      [key, own[key] === undefined ? { text: english[key], language: "en" } : { text: own[key], language }]));
+    for (const name of PARTS) {
+      writeIfNew(`${fileOf(language, name)}.ts`, table(catalogue, Object.keys(english).filter((key) => part.get(key) === name), language));
+    }
+    const { missing } = faultsOf(language);
+    if (missing.length > 0) console.warn(`words: ${language} lacks ${missing.length} sentences and says them in English: ${missing.slice(0, 5).join(", ")} …`);
   }
+  writeIfNew("loaders.ts", loaders(languages()));
 }
 
-if (process.argv[1] === fileURLToPath(import.meta.url)) main();
+function check() {
+  let isWhole = true;
+  for (const language of languages()) {
+    for (const [fault, keys] of Object.entries(faultsOf(language))) {
+      if (keys.length > 0) console.error(`${language} ${fault}: ${keys.join(" ")}`);
+      isWhole &&= keys.length === 0;
+    }
+  }
+  if (!isWhole) process.exitCode = 1;
+}
+
+if (process.argv[1] === fileURLToPath(import.meta.url)) process.argv.includes("--check") ? check() : main();

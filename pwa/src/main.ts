@@ -10,12 +10,17 @@ import { start } from "@/store/load.ts";
 import { exchangeSoon, startExchanging } from "@/sync/when.ts";
 import { registerWorker } from "@/sync/worker.ts";
 import { App } from "@/ui/app.tsx";
+import { startChoices } from "@/ui/choices.ts";
 import { startTheme } from "@/ui/theme.ts";
 
 startTheme();
-const root = document.getElementById("app");
-if (root !== null) render(h(App, null), root);
 onAppend(exchangeSoon);
-await start();
+try {
+  await start();
+  await startChoices();
+} finally {
+  const root = document.getElementById("app");
+  if (root !== null) render(h(App, null), root);
+}
 startExchanging();
 await registerWorker();

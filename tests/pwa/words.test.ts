@@ -1,21 +1,27 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
-import { describe, expect, it } from "vitest";
+import { afterEach, describe, expect, it } from "vitest";
 
 // The compiler is plain JavaScript, so that Node runs it before anything is built.
-import { parse } from "../../pwa/scripts/words.mjs";
+import { faultsOf, parse } from "../../pwa/scripts/words.mjs";
 import { words as crew } from "@/ui/words/generated/en.crew.ts";
 import { words as staff } from "@/ui/words/generated/en.staff.ts";
+import { words as story } from "@/ui/words/generated/en.story.ts";
 import { words } from "@/ui/words/generated/en.ts";
-import { spoken, t } from "@/ui/words.ts";
+import { LANGUAGES, speak, spoken, t } from "@/ui/words.ts";
 
 const LOCALES = fileURLToPath(new URL("../../server/brinebook/locales/", import.meta.url));
 const read = (file: string): Record<string, string> => JSON.parse(readFileSync(LOCALES + file, "utf8")) as Record<string, string>;
+const files = readdirSync(LOCALES).filter((file) => file.endsWith(".json"));
+const others = Object.keys(LANGUAGES).filter((language) => language !== "en");
+
+afterEach(() => speak("en"));
 
 describe("the compiled catalogue", () => {
   it("holds every English sentence once", () => {
-    const keys = [...Object.keys(words), ...Object.keys(crew), ...Object.keys(staff)];
-    expect(keys.sort()).toEqual([...Object.keys(read("en.json")), ...Object.keys(read("en.staff.json"))].sort());
+    const keys = [...Object.keys(words), ...Object.keys(story), ...Object.keys(crew), ...Object.keys(staff)];
+    const written = files.filter((file) => file.startsWith("en.")).flatMap((file) => Object.keys(read(file)));
+    expect(keys.sort()).toEqual(written.sort());
   });
 
   it("fills in values and chooses plurals", () => {
@@ -32,11 +38,26 @@ describe("the compiled catalogue", () => {
     expect(spoken("flag.of_the_future")).toBeNull();
   });
 
-  it.each(["{n, plural, one {x}}", "{n, number}", "{", "{n, plural, one {x}"])("refuses %j", (text) => {
+  it.each([
+    "{n, plural, one {x}}", "{n, number}", "{", "{n, plural, one {x}", "{n, plural, few {x} other {y}}", "{n, selectordinal, other {#th}}",
+  ])("refuses %j", (text) => {
     expect(() => parse(text)).toThrow();
   });
 
-  it.each(readdirSync(LOCALES).filter((file) => file.endsWith(".json")))("%s parses", (file) => {
-    for (const [key, text] of Object.entries(read(file))) expect(() => parse(text), key).not.toThrow();
+  it.each(files)("%s parses by the plural rules of its language", (file) => {
+    for (const [key, text] of Object.entries(read(file))) expect(() => parse(text, file.split(".")[0] ?? "en"), key).not.toThrow();
+  });
+
+  it.each(others)("%s takes the same values as the English and has no sentence of its own", (language) => {
+    expect(faultsOf(language)).toMatchObject({ unlike: [], extra: [] });
+  });
+});
+
+describe("another language", () => {
+  it("is spoken after its chunk came, and English again after that", async () => {
+    await speak("fr");
+    expect(t("nav.road")).toBe(read("fr.json")["nav.road"]);
+    await speak("en");
+    expect(t("nav.road")).toBe("Road");
   });
 });

@@ -1,6 +1,22 @@
 /** Rounding and choice of unit: here and nowhere else. */
 
-import { sodiumMg } from "@/core/units.ts";
+import { kgFromLb, kmFromMiles, lbFromKg, litresFromUsFlOz, milesFromKm, sodiumMg, usFlOzFromLitres } from "@/core/units.ts";
+
+/** What a person reads and types; tables and the wire keep litres, kilograms, degrees Celsius and kilometres. */
+export interface Units {
+  readonly volume: "metric" | "us";
+  readonly mass: "kg" | "lb";
+  readonly temperature: "c" | "f";
+  readonly distance: "km" | "mi";
+}
+export const METRIC: Units = { volume: "metric", mass: "kg", temperature: "c", distance: "km" };
+
+let units: Units = METRIC;
+
+/** From here on show and read these units. */
+export function showUnitsIn(chosen: Units): void {
+  units = chosen;
+}
 
 const rounded = (value: number, step: number): number => Math.round(value / step) * step;
 const tidy = (value: number): number => (Object.is(value, -0) ? 0 : value);
@@ -18,20 +34,51 @@ export function decimal(value: number, digits: number): string {
     .format(tidy(rounded(value, 10 ** -digits)));
 }
 
-/** Sums of litres, to the nearest 0.05 L. */
-export const litres = (valueL: number): string => `${litresFigure(valueL)} L`;
-export const litresFigure = (valueL: number): string => decimal(tidy(rounded(valueL, 0.05)), 2);
+/** A figure and its unit, for places that set them in two sizes. */
+export interface Figure {
+  readonly figure: string;
+  readonly unit: string;
+}
+const joined = ({ figure, unit }: Figure): string => `${figure} ${unit}`;
 
-/** A single entry, to the nearest 10 mL. */
-export const millilitres = (valueL: number): string => `${decimal(tidy(rounded(valueL * 1000, 10)), 0)} mL`;
+/** Sums of litres, to the nearest 0.05 L or 1 US fl oz. */
+export const volume = (valueL: number): Figure => units.volume === "metric"
+  ? { figure: litresFigure(valueL), unit: "L" } : { figure: decimal(tidy(usFlOzFromLitres(valueL)), 0), unit: "fl oz" };
+export const litres = (valueL: number): string => joined(volume(valueL));
+/** Litres for a table whose head names them, whatever was chosen. */
+export const litresFigure = (valueL: number): string => decimal(tidy(rounded(valueL, 0.05)), 2);
+/** "1.9–2.6 L": two sums and one unit. */
+export const litresRange = (lowL: number, highL: number): string => `${volume(lowL).figure}–${litres(highL)}`;
+
+/** A single entry, to the nearest 10 mL or half a US fl oz. */
+export const millilitres = (valueL: number): string => units.volume === "metric"
+  ? `${decimal(tidy(rounded(valueL * 1000, 10)), 0)} mL` : `${decimal(tidy(rounded(usFlOzFromLitres(valueL), 0.5)), 1)} fl oz`;
 
 /** Raw readings of a scale, as read. */
-export const kilograms = (valueKg: number): string => `${decimal(valueKg, 1)} kg`;
+export const kilograms = (valueKg: number): string =>
+  units.mass === "kg" ? `${decimal(valueKg, 1)} kg` : `${decimal(lbFromKg(valueKg), 1)} lb`;
+
+/** What a typed number counts: the unit to print behind the field, and the way from it to the canonical one. */
+export interface Typed {
+  readonly unit: string;
+  readonly toCanonical: (typed: number) => number;
+  readonly toTyped: (canonical: number) => number;
+}
+const same = (value: number): number => value;
+export const typedMass = (): Typed => units.mass === "kg"
+  ? { unit: "kg", toCanonical: same, toTyped: same } : { unit: "lb", toCanonical: kgFromLb, toTyped: lbFromKg };
+export const typedVolume = (): Typed => units.volume === "metric"
+  ? { unit: "L", toCanonical: same, toTyped: same }
+  : { unit: "fl oz", toCanonical: litresFromUsFlOz, toTyped: usFlOzFromLitres };
 
 /** A share as a percentage with one decimal. */
 export const percent = (frac: number): string => `${decimal(frac * 100, 1)} %`;
 
-export const kilometres = (valueKm: number): string => `km ${decimal(valueKm, 0)}`;
+/** A place on the road, as roadbooks print it. */
+export const kilometres = (valueKm: number): string =>
+  units.distance === "km" ? `km ${decimal(valueKm, 0)}` : `mi ${decimal(milesFromKm(valueKm), 0)}`;
+/** What somebody typed as a place on the road, in km. */
+export const kmOfTyped = (typed: number): number => (units.distance === "km" ? typed : kmFromMiles(typed));
 
 /** Milligrams of sodium, to the nearest 10 mg. */
 export const milligrams = (valueMg: number): string => `${decimal(tidy(rounded(valueMg, 10)), 0)} mg`;
@@ -40,7 +87,8 @@ export const milligrams = (valueMg: number): string => `${decimal(tidy(rounded(v
 export const sweatSodium = (mmolPerL: number): string =>
   `${decimal(tidy(rounded(sodiumMg(mmolPerL), 10)), 0)} mg/L (${decimal(mmolPerL, 0)} mmol/L)`;
 
-export const celsius = (valueC: number): string => `${decimal(valueC, 0)} °C`;
+export const celsius = (valueC: number): string =>
+  units.temperature === "c" ? `${decimal(valueC, 0)} °C` : `${decimal(valueC * 1.8 + 32, 0)} °F`;
 
 export const hours = (valueH: number): string => {
   const minutes = Math.round(valueH * 60);

@@ -12,7 +12,7 @@ import { Button } from "@/ui/parts/button.tsx";
 import { LinkLine } from "@/ui/parts/link_line.tsx";
 import { href, route } from "@/ui/route.ts";
 import { Join } from "@/ui/screens/shared/join.tsx";
-import { addWords, t } from "@/ui/words.ts";
+import { t, wantWords } from "@/ui/words.ts";
 
 type Routes = Record<string, ComponentType>;
 
@@ -23,19 +23,20 @@ const chunkFailed = signal(false);
 const asked = new Set<string>();
 
 async function staffRoutes(): Promise<Routes> {
-  const [chunk, words] = await Promise.all([import("@/ui/screens/staff/index.ts"), import("@/ui/words/generated/en.staff.ts")]);
-  addWords(words.words);
+  const [chunk] = await Promise.all([import("@/ui/screens/staff/index.ts"), wantWords("story", "staff")]);
   return chunk.routes;
 }
 
 async function crewRoutes(): Promise<Routes> {
-  const [chunk, words] = await Promise.all([import("@/ui/screens/shared/crew.ts"), import("@/ui/words/generated/en.crew.ts")]);
-  addWords(words.words);
+  const [chunk] = await Promise.all([import("@/ui/screens/shared/crew.ts"), wantWords("crew")]);
   return chunk.routes;
 }
 
 const CHUNKS: Readonly<Record<string, () => Promise<Routes>>> = {
-  rider: async () => (await import("@/ui/screens/rider/index.ts")).routes,
+  rider: async () => {
+    const [chunk] = await Promise.all([import("@/ui/screens/rider/index.ts"), wantWords("story")]);
+    return chunk.routes;
+  },
   crew: crewRoutes,
   me: async () => (await import("@/ui/screens/shared/me.tsx")).routes,
   staff: staffRoutes,

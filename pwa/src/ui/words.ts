@@ -2,20 +2,54 @@
 
 import { signal } from "@preact/signals";
 
+import { speakNumbersIn } from "@/core/display.ts";
 import { words as english } from "@/ui/words/generated/en.ts";
 import type { words as englishCrew } from "@/ui/words/generated/en.crew.ts";
 import type { words as englishStaff } from "@/ui/words/generated/en.staff.ts";
+import type { words as englishStory } from "@/ui/words/generated/en.story.ts";
+import { LOADERS } from "@/ui/words/generated/loaders.ts";
 
-type Catalogue = typeof english & typeof englishCrew & typeof englishStaff;
+type Catalogue = typeof english & typeof englishStory & typeof englishCrew & typeof englishStaff;
 export type Key = keyof Catalogue;
 type Values<K extends Key> = Catalogue[K] extends (p: infer P) => string ? [P] : [];
 type Sentence = string | ((p: never) => string);
+type Sentences = Readonly<Record<string, Sentence>>;
 
-const table = signal<Readonly<Record<string, Sentence>>>(english);
+/** In the order a person chooses from, each in its own words. */
+export const LANGUAGES = { en: "English", fr: "Français", it: "Italiano", es: "Español", nl: "Nederlands" } as const;
+export type Language = keyof typeof LANGUAGES;
+export type Part = "main" | "story" | "crew" | "staff";
 
-/** Add sentences: the staff's when a staff screen loads, another language's when a person chooses it. */
-export function addWords(more: Readonly<Record<string, Sentence>>): void {
-  table.value = { ...table.value, ...more };
+const table = signal<Sentences>(english);
+const parts = new Set<Part>(["main"]);
+export const language = signal<Language>("en");
+
+async function load(tongue: Language, part: Part): Promise<Sentences> {
+  const loader = (LOADERS as Readonly<Record<string, (() => Promise<{ words: Sentences }>) | undefined>>)[`${tongue} ${part}`];
+  return loader === undefined ? {} : (await loader()).words;
+}
+
+/** Have the sentences of some parts in the language spoken now; rejects when a chunk cannot be had. */
+export async function wantWords(...more: readonly Part[]): Promise<void> {
+  const tongue = language.value;
+  const all = await Promise.all(more.map((part) => load(tongue, part)));
+  for (const part of more) parts.add(part);
+  if (tongue === language.value) table.value = Object.assign({ ...table.value }, ...all) as Sentences;
+  else await wantWords(...more);
+}
+
+/** Speak another language from here on; when its chunk cannot be had the old one stays. */
+export async function speak(tongue: Language): Promise<void> {
+  const all = await Promise.all([...parts].map((part) => (tongue === "en" && part === "main" ? english : load(tongue, part))));
+  language.value = tongue;
+  speakNumbersIn(tongue);
+  table.value = Object.assign({}, ...all) as Sentences;
+  if (globalThis.document !== undefined) document.documentElement.lang = tongue;
+}
+
+/** Have every sentence said anew: what a figure looks like has changed. */
+export function sayAgain(): void {
+  table.value = { ...table.value };
 }
 
 /** Say one sentence of the catalogue. */

@@ -6,10 +6,10 @@ function run(branches: Branches, name: string): string {
   return String((branches[name] ?? branches["other"])?.() ?? "");
 }
 
-/** Bind the plural rules of one language. */
+/** Bind the plural rules of one language; an exact "=2" goes before the rule. */
 export function pluralOf(language: string): (n: number, branches: Branches) => string {
   const rules = new Intl.PluralRules(language);
-  return (n, branches) => run(branches, branches[String(n)] === undefined ? rules.select(n) : String(n));
+  return (n, branches) => run(branches, branches[`=${n}`] === undefined ? rules.select(n) : `=${n}`);
 }
 
 /** Choose by a value instead of a number. */
