@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { freshDrink, rollOut, withBottle } from "@/core/cage.ts";
 import { kmAt, nextStep, plannedIntakeL } from "@/core/due.ts";
 import { uuid7 } from "@/core/ids.ts";
-import { evidenceOf, totals, twinsOf } from "@/core/progress.ts";
+import { evidenceOf, totals } from "@/core/progress.ts";
 import { sectionsOf } from "@/core/sections.ts";
 import type { FactEvent, PlanPoint, PlanStep, ProfilePoint, Stage } from "@/protocol/records.ts";
 
@@ -60,15 +60,6 @@ describe("totals", () => {
     expect(sums).toMatchObject({ drankL: 0.75, handedUpL: 1, cameBackL: 0.1, drankEvidence: "tapped" });
     expect(totals([]).drankEvidence).toBeNull();
     expect(evidenceOf(fact("came_back", { how: "weighed" }))).toBe("weighed");
-  });
-
-  it("find the same item noted by two people within ten minutes, and only that", () => {
-    const one = fact("handed_up", { volume_l: 0.5, drink_id: "a" }, { at_ms: 0 });
-    const late = 11 * 60_000;
-    expect(twinsOf([one, fact("handed_up", { volume_l: 0.5, drink_id: "a" }, { at_ms: 1000, by: "m2" })])).toHaveLength(1);
-    expect(twinsOf([one, fact("handed_up", { volume_l: 0.5, drink_id: "a" }, { at_ms: 1000 })])).toHaveLength(0);
-    expect(twinsOf([one, fact("handed_up", { volume_l: 0.5, drink_id: "w" }, { at_ms: 1000, by: "m2" })])).toHaveLength(0);
-    expect(twinsOf([one, fact("handed_up", { volume_l: 0.5, drink_id: "a" }, { at_ms: late, by: "m2" })])).toHaveLength(0);
   });
 });
 

@@ -1,9 +1,7 @@
-/** Facts to the litres a person sees: how much, how it is known, and which bottles may be one. */
+/** Facts to the litres a person sees: how much, and how it is known. */
 
 import type { Folded } from "@/core/fold.ts";
-import type { DrankBody, EvidenceKind, FactEvent, HandedUpBody } from "@/protocol/records.ts";
-
-const TWIN_WINDOW_MS = 10 * 60 * 1000;
+import type { DrankBody, EvidenceKind, FactEvent } from "@/protocol/records.ts";
 
 export interface Totals {
   readonly drankL: number;
@@ -13,11 +11,6 @@ export interface Totals {
   readonly cameBackL: number;
   /** The best evidence among the entries of what was drunk; null when nothing is noted. */
   readonly drankEvidence: EvidenceKind | null;
-}
-
-export interface Twin {
-  readonly one: FactEvent;
-  readonly other: FactEvent;
 }
 
 /** The facts that count about one rider on one stage, oldest first. */
@@ -53,17 +46,4 @@ export function totals(facts: readonly FactEvent[]): Totals {
     cameBackL: sum("came_back"),
     drankEvidence: marks.length === 0 ? null : (RANK[Math.min(...marks)] ?? null),
   };
-}
-
-/** Hand-ups of one item to one rider by two people within ten minutes: shown, never merged alone. */
-export function twinsOf(facts: readonly FactEvent[]): Twin[] {
-  const handUps = facts.filter((event) => event.kind === "handed_up");
-  const found: Twin[] = [];
-  handUps.forEach((one, i) => {
-    const other = handUps.slice(i + 1).find((late) =>
-      late.by !== one.by && late.subject_id === one.subject_id && late.at_ms - one.at_ms <= TWIN_WINDOW_MS
-      && (late.body as HandedUpBody).drink_id === (one.body as HandedUpBody).drink_id);
-    if (other !== undefined) found.push({ one, other });
-  });
-  return found;
 }

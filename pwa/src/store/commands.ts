@@ -92,3 +92,9 @@ export const sameBottle = (keepOne: FactEvent, other: FactEvent): Made<"link"> =
   const body: LinkBody = { a, b, keep: keepOne.id };
   return append("link", keepOne.subject_id, body, { stageId: keepOne.stage_id ?? null });
 };
+
+/** Two entries are two bottles: said once, for all phones, and what takes a link apart. */
+export const twoBottles = (one: FactEvent, other: FactEvent): Made<"unlink"> => {
+  const [a, b] = [one.id, other.id].sort() as [string, string];
+  return append("unlink", one.subject_id, { a, b, keep: one.id }, { stageId: one.stage_id ?? null });
+};

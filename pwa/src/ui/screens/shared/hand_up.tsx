@@ -2,12 +2,12 @@ import { signal } from "@preact/signals";
 import { useState } from "preact/hooks";
 
 import { decimal } from "@/core/display.ts";
-import { twinsOf } from "@/core/progress.ts";
 import type { Drink, FactEvent, FeedPoint, HandedUpBody, Rider } from "@/protocol/records.ts";
-import { handedUp, sameBottle, takeBack } from "@/store/commands.ts";
+import { handedUp, takeBack } from "@/store/commands.ts";
 import { currentStage, currentStageId, docsOf, folded, session } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { StagePicker } from "@/ui/parts/stage_picker.tsx";
+import { TwinCards } from "@/ui/parts/twin_card.tsx";
 import { t } from "@/ui/words.ts";
 
 const brushId = signal<string | null>(null);
@@ -58,27 +58,6 @@ function Tile({ rider, onFault }: { rider: Rider; onFault: (text: string) => voi
   );
 }
 
-function Twins({ riders }: { riders: readonly Rider[] }) {
-  const pairs = riders.flatMap((rider) => twinsOf(upFor(rider.id).sort((a, b) => a.at_ms - b.at_ms)).map((twin) => ({ rider, twin })));
-  const [isTwo, setTwo] = useState<ReadonlySet<string>>(new Set());
-  const open = pairs.filter(({ twin }) => !isTwo.has(twin.one.id + twin.other.id));
-  if (open.length === 0) return null;
-  return (
-    <section class="group" aria-labelledby="twins">
-      <h2 id="twins">{t("handUp.twins")}</h2>
-      {open.map(({ rider, twin }) => (
-        <div key={twin.one.id + twin.other.id} class="group">
-          <p>{t("handUp.twinSaid", { rider: `${rider.race_number} ${rider.name}` })}</p>
-          <div class="acts">
-            <Button onPress={() => void sameBottle(twin.one, twin.other)}>{t("handUp.same")}</Button>
-            <Button onPress={() => setTwo(new Set([...isTwo, twin.one.id + twin.other.id]))}>{t("handUp.two")}</Button>
-          </div>
-        </div>
-      ))}
-    </section>
-  );
-}
-
 function TakeBackBar() {
   const act = lastOne.value;
   if (act === null) return null;
@@ -124,7 +103,7 @@ export function HandUp() {
       </fieldset>
       {fault !== "" && <p class="fault" role="alert">{fault}</p>}
       {riders.length === 0 ? <p>{t("road.nothingYet")}</p> : <div class="tiles">{riders.map((rider) => <Tile key={rider.id} rider={rider} onFault={setFault} />)}</div>}
-      <Twins riders={riders} />
+      <TwinCards />
       <TakeBackBar />
     </main>
   );

@@ -8,6 +8,7 @@ import { isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateR
 import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { oldestWaits, PhoneSays, SaveHeld } from "@/ui/parts/held.tsx";
 import { href } from "@/ui/route.ts";
 import { Alerts } from "@/ui/screens/shared/alerts.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
@@ -27,10 +28,11 @@ function Held() {
     <section class="group" aria-labelledby="held">
       <h2 id="held">{t("me.held")}</h2>
       <p class="big">{held?.count ?? 0}</p>
-      <p>{held === null ? t("me.allPassed") : t("me.oldest", { time: stageTime(held.oldestAtMs, zone()) })}</p>
+      <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: stageTime(held.oldestAtMs, zone()) })} ${oldestWaits()}`}</p>
+      <PhoneSays />
       {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, zone()) })}</p>}
       {isKeyRefused.value && <p class="flag flag-stop">{t("me.keyRefused")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
-      <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button></div>
+      <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button><SaveHeld /></div>
     </section>
   );
 }
