@@ -33,6 +33,7 @@ SIGNED_IN = [
     joining.me, joining.make_invite, joining.list_members, joining.revoke_device,
     exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
+    records.put_supply, records.put_palate, records.put_kit,
     stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, why.why, waking.subscribe,
     waking.unsubscribe,
 ]

@@ -13,16 +13,19 @@ EVERYBODY = STAFF | {"rider"}
 DOCUMENTS = {
     "team": EVERYBODY, "drink": EVERYBODY, "food": EVERYBODY, "stage": EVERYBODY,
     "member": set(), "rider": STAFF, "bottle_sheet": STAFF,
+    "supply": STAFF, "kit": STAFF, "prep_sheet": STAFF, "stock": STAFF,
+    "rider_palate": BODY_ROLES | {"soigneur", "car"},
     "stage_plan": BODY_ROLES | {"coach"},
     "stage_forecast": BODY_ROLES | {"coach"}, "settlement_summary": BODY_ROLES | {"coach"},
     "rider_body": BODY_ROLES, "profile": BODY_ROLES, "settlement": BODY_ROLES, "evening_drink": BODY_ROLES,
     "forecast_audit": BODY_ROLES, "something_new": set(),
 }
-TEAM_WIDE = {"team", "drink", "food", "stage", "forecast_audit"}
-OWN_IS_HIDDEN = {"forecast_audit", "something_new"}
+TEAM_WIDE = {"team", "drink", "food", "stage", "forecast_audit", "supply", "kit", "prep_sheet", "stock"}
+OWN_IS_HIDDEN = {"forecast_audit", "something_new", "supply", "kit", "prep_sheet", "stock"}
 FACTS = {
     **dict.fromkeys(("drank", "handed_up", "came_back", "poured", "lost", "ate"), STAFF),
     "mix_check": EVERYBODY,
+    **dict.fromkeys(("stock_counted", "delivered", "sheet_printed"), STAFF),
     **dict.fromkeys(("weighed", "morning_check", "sweat_sample", "weighed_ride"), BODY_ROLES),
     **dict.fromkeys(("note", "agreed", "reopened"), BODY_ROLES),
     "symptom": {"doctor"}, "something_new": {"doctor"},
@@ -33,6 +36,8 @@ BODIES = {
     "came_back": {"left_l": 0.1, "how": "counted"},
     "poured": {"volume_l": 0.1}, "lost": {"volume_l": 0.1}, "ate": {"food_id": "f", "n_units": 1},
     "mix_check": {"drink_id": "d", "sodium_mg_per_l": 900},
+    "stock_counted": {"item_id": "d", "n_amount": 3}, "delivered": {"item_id": "d", "n_amount": 3},
+    "sheet_printed": {"what": "prep", "sheet_version": 1},
     "weighed": {"moment": "before", "mass_kg": 66}, "morning_check": {"mass_kg": 66},
     "sweat_sample": {
         "site": "dorsal_forearm", "side": "left", "sodium_mmol_per_l": 60, "volume_ul": 80, "area_cm2": 10,
@@ -47,13 +52,15 @@ BODIES = {
 }
 WRITERS = {
     **dict.fromkeys(
-        ("drank", "handed_up", "came_back", "poured", "lost", "ate", "mix_check"), BODY_ROLES | {"soigneur", "car"},
+        ("drank", "handed_up", "came_back", "poured", "lost", "ate", "mix_check", "stock_counted", "delivered",
+         "sheet_printed"),
+        BODY_ROLES | {"soigneur", "car"},
     ),
     "weighed": BODY_ROLES | {"soigneur"}, "morning_check": BODY_ROLES | {"soigneur"},
     "sweat_sample": BODY_ROLES, "weighed_ride": BODY_ROLES, "note": STAFF, "something_new": STAFF,
     "agreed": {"physiologist", "admin"}, "reopened": {"physiologist", "admin"}, "symptom": {"doctor"},
 }
-NOT_BY_THE_RIDER = {"agreed", "reopened"}
+NOT_BY_THE_RIDER = {"agreed", "reopened", "stock_counted", "delivered", "sheet_printed"}
 
 
 def _author(kind: str) -> str:

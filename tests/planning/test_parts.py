@@ -7,9 +7,10 @@ from brinebook.planning.books import open_books
 from brinebook.planning.lane import dry_limit_l, kerbs_l, lane_word
 from brinebook.planning.recompute import MAKERS, Changed, recompute
 from brinebook.planning.sodium import sodium_known
-from brinebook.planning.stale import ALL_TYPES, STALE_BY_EDIT, STALE_BY_KIND, stale
+from brinebook.planning.stale import ALL_TYPES, STALE_BY_EDIT, STALE_BY_KIND, TEAM_TYPES, stale
 from brinebook.records.derived import RiderProfile, StageForecast, StagePlan
 from brinebook.records.facts import BODY_BY_KIND, SweatSample
+from brinebook.storage.mapping import TYPE_NAMES
 from planning.fakes import DAY_MS, FIRST_START_MS, TEAM, team
 
 RACE_MS = FIRST_START_MS
@@ -46,8 +47,8 @@ def test_the_cool_day_allows_three_percent():
 
 def test_every_kind_and_edit_has_its_line_in_the_table():
     assert set(STALE_BY_KIND) == set(BODY_BY_KIND)
-    assert set(STALE_BY_EDIT) == {"team", "member", "rider", "rider_body", "drink", "food", "stage"}
-    assert set(MAKERS) | {"forecast_audit"} == ALL_TYPES
+    assert set(STALE_BY_EDIT) == set(TYPE_NAMES.values())
+    assert set(MAKERS) | TEAM_TYPES == ALL_TYPES
 
 
 def test_an_unknown_kind_makes_nothing_stale():

@@ -1,5 +1,10 @@
 /** TypeScript twin of server/brinebook/records: the same names, the same units, nothing else. */
 
+import type {
+  DeliveredBody, Drink, Food, Kit, MixCheckBody, PrepSheet, RiderPalate, SheetPrintedBody, Stock, StockCountedBody, Supply,
+} from "@/protocol/pantry.ts";
+
+export type * from "@/protocol/pantry.ts";
 export type * from "@/protocol/wire.ts";
 
 export type Role = "rider" | "soigneur" | "car" | "physiologist" | "coach" | "doctor" | "admin";
@@ -83,7 +88,6 @@ export interface WeighedRideBody {
   air_speed_m_per_s: number;
   solar_w_per_m2?: number;
 }
-export interface MixCheckBody { drink_id: string; sodium_mg_per_l: number }
 export interface SymptomBody {
   symptom: "headache" | "nausea" | "vomiting" | "bloating" | "puffy_hands" | "cramp" | "dizzy" | "confused" | "other";
   note?: string;
@@ -112,6 +116,9 @@ export interface BodyByKind {
   sweat_sample: SweatSampleBody;
   weighed_ride: WeighedRideBody;
   mix_check: MixCheckBody;
+  stock_counted: StockCountedBody;
+  delivered: DeliveredBody;
+  sheet_printed: SheetPrintedBody;
   symptom: SymptomBody;
   note: NoteBody;
   amend: AmendBody;
@@ -137,22 +144,6 @@ export interface RiderBody extends Edited {
   needs_physician_release?: boolean;
   is_released_by_physician?: boolean;
   max_intake_l_per_h?: number | null;
-}
-export interface Drink extends Edited {
-  name: string;
-  short_name: string;
-  kind?: "water" | "standard" | "high_sodium" | "other";
-  bottle_l?: number;
-  sodium_mg_per_l: number;
-  carbohydrate_g_per_l?: number;
-  osmolality_mosm_per_kg?: number | null;
-}
-export interface Food extends Edited {
-  name: string;
-  carbohydrate_g: number;
-  sodium_mg: number;
-  water_l?: number;
-  mass_kg?: number;
 }
 /** One course point: [distance_km, elevation_m, latitude_deg, longitude_deg]. */
 export type CoursePoint = [distance_km: number, elevation_m: number, latitude_deg: number, longitude_deg: number];
@@ -362,6 +353,11 @@ export interface DocumentTypes {
   rider_body: RiderBody;
   drink: Drink;
   food: Food;
+  supply: Supply;
+  rider_palate: RiderPalate;
+  kit: Kit;
+  prep_sheet: PrepSheet;
+  stock: Stock;
   stage: Stage;
   profile: RiderProfile;
   stage_forecast: StageForecast;

@@ -8,11 +8,11 @@ the team. What the table does not name is for nobody but its own subject and, am
 import hashlib
 from dataclasses import dataclass
 
-from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, NOBODY, PLANNERS, STAFF
+from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, HANDS, NOBODY, PLANNERS, STAFF
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 
-TABLE_VERSION = "1"
+TABLE_VERSION = "2"
 TEAM_WIDE = ""
 
 
@@ -37,6 +37,11 @@ DOCUMENT_READERS: dict[str, Readers] = {
     "drink": Readers(own=True, roles=ALL_ROLES),
     "food": Readers(own=True, roles=ALL_ROLES),
     "stage": Readers(own=True, roles=ALL_ROLES),
+    "supply": Readers(own=False, roles=STAFF),
+    "kit": Readers(own=False, roles=STAFF),
+    "rider_palate": Readers(own=True, roles=BODY_READERS | HANDS),
+    "prep_sheet": Readers(own=False, roles=STAFF),
+    "stock": Readers(own=False, roles=STAFF),
     "member": Readers(own=True, roles=NOBODY),
     "rider": Readers(own=True, roles=STAFF),
     "bottle_sheet": Readers(own=True, roles=STAFF),
@@ -60,6 +65,9 @@ FACT_READERS: dict[str, Readers] = {
     "lost": _BOTTLES,
     "ate": _BOTTLES,
     "mix_check": Readers(own=True, roles=ALL_ROLES),
+    "stock_counted": Readers(own=True, roles=STAFF),
+    "delivered": Readers(own=True, roles=STAFF),
+    "sheet_printed": Readers(own=True, roles=STAFF),
     "weighed": _BODY,
     "morning_check": _BODY,
     "sweat_sample": _BODY,
@@ -72,8 +80,8 @@ FACT_READERS: dict[str, Readers] = {
 UNKNOWN_FACT_READERS = Readers(own=True, roles=DOCTOR)
 """A kind from a newer version may be medical, so it is treated as if it were."""
 
-_HANDS = frozenset[Role]({"soigneur", "car"})
-_HAND_UP = Writers(own=True, roles=BODY_READERS | _HANDS)
+_HAND_UP = Writers(own=True, roles=BODY_READERS | HANDS)
+_SHELF = Writers(own=False, roles=BODY_READERS | HANDS)
 _LABORATORY = Writers(own=True, roles=BODY_READERS)
 FACT_WRITERS: dict[str, Writers] = {
     "drank": _HAND_UP,
@@ -83,6 +91,9 @@ FACT_WRITERS: dict[str, Writers] = {
     "lost": _HAND_UP,
     "ate": _HAND_UP,
     "mix_check": _HAND_UP,
+    "stock_counted": _SHELF,
+    "delivered": _SHELF,
+    "sheet_printed": _SHELF,
     "weighed": Writers(own=True, roles=BODY_READERS | {"soigneur"}),
     "morning_check": Writers(own=True, roles=BODY_READERS | {"soigneur"}),
     "sweat_sample": _LABORATORY,
@@ -94,8 +105,16 @@ FACT_WRITERS: dict[str, Writers] = {
     "symptom": Writers(own=True, roles=DOCTOR),
 }
 UNKNOWN_FACT_WRITERS = Writers(own=True, roles=STAFF)
-TEAM_WIDE_KINDS = frozenset({"mix_check", "note"})
+TEAM_WIDE_KINDS = frozenset({"mix_check", "note", "stock_counted", "delivered", "sheet_printed"})
 """Facts that may be about the team instead of a rider; ``subject_id`` is then the team's id."""
+
+
+EDITORS: dict[str, Writers] = {
+    "rider_palate": Writers(own=True, roles=PLANNERS | {"doctor"}),
+    "kit": Writers(own=False, roles=PLANNERS | HANDS),
+}
+"""Edited records that others than those who plan may keep."""
+_PLANNED = Writers(own=False, roles=PLANNERS)
 
 
 def is_own(member: Member, subject_id: str) -> bool:
@@ -121,6 +140,12 @@ def may_write_fact(member: Member, kind: str, subject_id: str) -> bool:
     """Tell whether the person may state a fact about the subject."""
     writers = FACT_WRITERS.get(kind, UNKNOWN_FACT_WRITERS)
     return member.role in writers.roles or (writers.own and subject_id == member.rider_id)
+
+
+def may_edit(member: Member, type_: str, subject_id: str) -> bool:
+    """Tell whether the person may keep an edited record."""
+    editors = EDITORS.get(type_, _PLANNED)
+    return member.role in editors.roles or (editors.own and subject_id == member.rider_id)
 
 
 def scope_hash(member: Member) -> str:

@@ -10,5 +10,7 @@ PLANNERS: frozenset[Role] = frozenset({"physiologist", "admin"})
 """May edit records, publish plans, settle and invite."""
 BODY_READERS: frozenset[Role] = frozenset({"physiologist", "doctor", "admin"})
 """May see kilograms, sweat and sodium of others."""
+HANDS: frozenset[Role] = frozenset({"soigneur", "car"})
+"""Mix, carry and hand up; of a body they see nothing."""
 DOCTOR: frozenset[Role] = frozenset({"doctor"})
 NOBODY: frozenset[Role] = frozenset()

@@ -7,9 +7,12 @@ from litestar.connection import ASGIConnection
 from litestar.middleware import AbstractAuthenticationMiddleware, AuthenticationResult
 
 from brinebook.access.devices import SignedIn, signed_in
+from brinebook.access.disclosure import may_edit
 from brinebook.access.errors import DeviceRevoked, NotSignedIn, NotYours
 from brinebook.access.roles import PLANNERS
 from brinebook.api.services import Services
+from brinebook.records.edited import Edited
+from brinebook.storage.mapping import TYPE_NAMES
 
 BEARER = "Bearer "
 EXCHANGE_PATH = "/api/exchange"
@@ -40,3 +43,7 @@ def must_plan(who: SignedIn) -> None:
         raise NotYours("role", who.member.role)
 
 
+def must_edit(who: SignedIn, record: Edited) -> None:
+    """Let pass those who may keep this record."""
+    if not may_edit(who.member, TYPE_NAMES[type(record)], record.id):
+        raise NotYours("role", who.member.role)

@@ -9,13 +9,16 @@ from typing import Generic, TypeVar
 import msgspec
 
 from brinebook.planning.fold import fold, stamp
-from brinebook.records.edited import Drink, Edited, Food, Rider, RiderBody, Stage
+from brinebook.records.edited import Drink, Edited, Food, Kit, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.records.facts import BODY_BY_KIND, Body, Event, MixCheck
 from brinebook.storage.repository import Repository, StoredDocument
 
 DERIVED_TYPES = frozenset({
     "profile", "stage_forecast", "stage_plan", "settlement", "settlement_summary", "evening_drink", "forecast_audit",
+    "prep_sheet", "stock",
 })
+KIT_ID = "kit"
+HALF_DAY_MS = 43_200_000
 B = TypeVar("B", bound=Body)
 
 
@@ -41,6 +44,9 @@ class Books:
     bodies: dict[str, RiderBody]
     drinks: tuple[Drink, ...]
     foods: dict[str, Food]
+    supplies: dict[str, Supply]
+    palates: dict[str, RiderPalate]
+    kit: Kit
     stages: tuple[Stage, ...]
     facts: tuple[Fact[Body], ...]
     stored: dict[str, StoredDocument]
@@ -76,8 +82,23 @@ class Books:
     @cached_property
     def mix_checks(self) -> dict[str, Fact[MixCheck]]:
         """Return the latest check of each drink's batch."""
-        checks = [Fact(fact.event, fact.body) for fact in self.facts if isinstance(fact.body, MixCheck)]
+        return self.mix_checks_until(len(self.stages))
+
+    def mix_checks_until(self, place: int) -> dict[str, Fact[MixCheck]]:
+        """Return the latest check of each drink's batch made on a stage or before it."""
+        checks = [
+            Fact(fact.event, fact.body) for fact in self.facts
+            if isinstance(fact.body, MixCheck) and self._place_of(fact.event) <= place
+        ]
         return {fact.body.drink_id: fact for fact in sorted(checks, key=lambda fact: stamp(fact.event))}
+
+    def _place_of(self, event: Event) -> int:
+        """Return the stage a team-wide fact belongs to: the one it names, or the next to finish."""
+        named = self.index_of_stage.get(event.stage_id or "")
+        if named is not None:
+            return named
+        ahead = (index for index, stage in enumerate(self.stages) if stage.start_at_ms + HALF_DAY_MS > event.at_ms)
+        return next(ahead, len(self.stages))
 
     @cached_property
     def race_days(self) -> tuple[int, ...]:
@@ -110,6 +131,9 @@ def open_books(repository: Repository, team_id: str) -> Books:
             bodies={body.id: body for body in repository.all_edited(team_id, RiderBody)},
             drinks=tuple(repository.all_edited(team_id, Drink)),
             foods={food.id: food for food in repository.all_edited(team_id, Food)},
+            supplies={supply.id: supply for supply in repository.all_edited(team_id, Supply)},
+            palates={palate.id: palate for palate in repository.all_edited(team_id, RiderPalate)},
+            kit=next(iter(repository.all_edited(team_id, Kit)), Kit(id=KIT_ID)),
             stages=tuple(sorted(stages, key=lambda stage: (stage.day_index, stage.number, stage.id))),
             facts=tuple(_typed(repository.events_for_team(team_id))),
             stored=_stored(repository, team_id),

@@ -73,7 +73,7 @@ def seen(race: Race, rider_id: str, place: int) -> Seen | None:
         drunk=(intake.proposed_l if agreed is None else agreed.body.drunk_l, intake.proposed_sd_l),
         food_kg=eaten_kg(books, bottles, masses), model_l=race.model_l(rider_id, place),
     )
-    return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books))
+    return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books, place))
 
 
 def lane_of(what: Seen) -> LaneWord:

@@ -16,6 +16,7 @@ from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.evening import carried_into
 from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l
+from brinebook.planning.palate import cannot_take, palate_keys
 from brinebook.planning.plan_reasons import changes, plan_reasons
 from brinebook.planning.publish import range_flags
 from brinebook.planning.standing import Race
@@ -45,22 +46,24 @@ class Table:
     foods: tuple[Food, ...]
 
 
-def table_of(race: Race) -> Table:
-    """Lay out the drinks as mixed and the foods."""
-    mixed = drinks_as_mixed(race.books)
+def table_of(race: Race, rider_id: str, place: int) -> Table:
+    """Lay out the drinks as mixed and the foods; what the rider cannot take is not on his table."""
+    mixed, foods, cannot = drinks_as_mixed(race.books, place), race.books.foods, cannot_take(race.books, rider_id)
     return Table(
-        tuple(mixed[key] for key in sorted(mixed)), tuple(race.books.foods[key] for key in sorted(race.books.foods))
+        tuple(mixed[key] for key in sorted(mixed) if key not in cannot),
+        tuple(foods[key] for key in sorted(foods) if key not in cannot),
     )
 
 
 def plan_basis(race: Race, rider_id: str, place: int) -> Basis:
     """Name what a plan rests on, without making it."""
-    table, standing = table_of(race), race.standing(rider_id, place)
+    table, standing = table_of(race, rider_id, place), race.standing(rider_id, place)
     return basis_of(
         *race.ride_keys(rider_id, place), standing.key,
         carried_into(race, rider_id, place).key,
         *(key for drink in table.drinks for key in drink.keys),
         *(record_key("food", food) for food in table.foods),
+        *palate_keys(race.books, rider_id),
         race.before(rider_id, place).key,
     )
 
@@ -91,7 +94,7 @@ def plan_record(
     """Plan one rider's stage; without a physician's release the plan is empty and says so."""
     stage, standing = race.books.stages[place], race.standing(rider_id, place)
     segments, forecast = segments_of(race.ride(rider_id, place)), race.forecast(rider_id, place)
-    carried, table = carried_into(race, rider_id, place), table_of(race)
+    carried, table = carried_into(race, rider_id, place), table_of(race, rider_id, place)
     limit_l = dry_limit_l(standing.body.mass_kg, air_temperature_max_c=float(segments.air_temperature_c.max()))
     q10_l, q50_l = (float(value) for value in forecast.cumulative_quantiles_l[:2, -1])
     low_l, high_l = kerbs_l((q10_l, q50_l), limit_l=limit_l)

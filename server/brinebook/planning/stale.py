@@ -3,10 +3,13 @@
 from dataclasses import dataclass
 
 ALL_TYPES = frozenset({
-    "profile", "stage_forecast", "stage_plan", "settlement", "evening_drink", "forecast_audit",
+    "profile", "stage_forecast", "stage_plan", "settlement", "evening_drink", "forecast_audit", "prep_sheet", "stock",
 })
+TEAM_TYPES = frozenset({"forecast_audit", "prep_sheet", "stock"})
+"""Documents of the whole team."""
 _SETTLING = frozenset({"settlement"})
-_MIXED = frozenset({"profile", "stage_plan", "settlement", "evening_drink"})
+_SHEETS = frozenset({"prep_sheet", "stock"})
+_MIXED = frozenset({"profile", "stage_plan", "settlement", "evening_drink"}) | _SHEETS
 _NOTHING: frozenset[str] = frozenset()
 
 STALE_BY_KIND: dict[str, frozenset[str]] = {
@@ -27,6 +30,9 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "sweat_sample": ALL_TYPES,
     "weighed_ride": ALL_TYPES,
     "mix_check": _MIXED,
+    "stock_counted": frozenset({"stock"}),
+    "delivered": frozenset({"stock"}),
+    "sheet_printed": _NOTHING,
     "morning_check": frozenset({"profile"}),
     "symptom": _NOTHING,
     "note": _NOTHING,
@@ -42,11 +48,14 @@ STALE_BY_EDIT: dict[str, frozenset[str]] = {
     "stage": ALL_TYPES,
     "drink": _MIXED,
     "food": _MIXED,
+    "supply": _SHEETS,
+    "kit": _SHEETS,
+    "rider_palate": frozenset({"stage_plan"}) | _SHEETS,
     "team": _NOTHING,
     "member": _NOTHING,
 }
-SHARED_KINDS = frozenset({"mix_check"})
-SHARED_EDITS = frozenset({"stage", "drink", "food"})
+SHARED_KINDS = frozenset({"mix_check", "stock_counted", "delivered"})
+SHARED_EDITS = frozenset({"stage", "drink", "food", "supply", "kit"})
 TEAM_WIDE_KINDS = frozenset({
     "weighed", "agreed", "reopened", "weighed_ride", "amend", "void", "link", "unlink",
 })
@@ -68,5 +77,5 @@ def stale(kinds: frozenset[str], edited_types: frozenset[str]) -> Stale:
     shared = [STALE_BY_KIND[kind] for kind in kinds & SHARED_KINDS]
     shared += [STALE_BY_EDIT[kind] for kind in edited_types & SHARED_EDITS]
     if kinds & TEAM_WIDE_KINDS:
-        shared.append(frozenset({"profile", "stage_forecast", "stage_plan"}))
+        shared.append(frozenset({"profile", "stage_forecast", "stage_plan"}) | _SHEETS)
     return Stale(named=_NOTHING.union(*by_kind, *by_edit), others=_NOTHING.union(*shared))

@@ -175,6 +175,113 @@ class BottleSheet(Derived, frozen=True, kw_only=True, omit_defaults=True):
     steps: list[PlanStep]
 
 
+class SheetBottle(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One numbered bottle of a prep sheet. A spare is nobody's until it is handed up."""
+
+    number: int
+    code: str
+    """Opaque id on the label, new for every race; it names nobody and nothing."""
+    qr_hex: str
+    drink_id: str
+    rider_id: str | None = None
+
+
+class Musette(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Food packed for one rider at one place."""
+
+    rider_id: str
+    foods: dict[str, int]
+
+
+class SheetPlace(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What has to stand ready at one place of the road."""
+
+    place_id: str
+    name: str
+    kind: Literal["start", "zone", "car", "finish"]
+    km: float
+    bottles: list[SheetBottle]
+    musettes: list[Musette] = []
+    ice_kg: float = 0.0
+
+
+class SheetPortion(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """How much of a supply goes into a litre, and how it is scooped."""
+
+    supply_id: str
+    name: str
+    g_per_l: float
+    scoop_g: float | None = None
+    sodium_mg_per_g: float = 0.0
+
+
+class SheetMix(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One drink to be mixed for the day: its recipe and how much of it."""
+
+    drink_id: str
+    name: str
+    short_name: str
+    bottle_l: float
+    n_bottles: int
+    volume_l: float
+    sodium_mg_per_l: float
+    carbohydrate_g_per_l: float
+    water_frac: float
+    portions: list[SheetPortion] = []
+
+
+class PrepSheet(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Everything the soigneurs pack for one stage, cut from the riders' plans; nothing of any body."""
+
+    id: str
+    basis: Basis
+    flags: list[Flag] = []
+    stage_id: str
+    stage_number: int
+    status: Literal["draft", "published"]
+    sheet_version: int
+    supersedes: int | None = None
+    plan_versions: dict[str, int]
+    """Rider id -> version of the plan the sheet was cut from."""
+    qr_side_n: int
+    places: list[SheetPlace]
+    mixes: list[SheetMix]
+    unplanned_rider_ids: list[str] = []
+    """Riders for whom nothing is packed; a sheet never says why."""
+
+
+class StockLine(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One supply (grams) or food (pieces): what is there, what the rest of the race will use, what to buy."""
+
+    item_id: str
+    unit: Literal["g", "n"]
+    n_on_hand: float | None = None
+    """None when nobody has counted yet."""
+    n_used: float = 0.0
+    """Used since the last count, by the bottles noted or else planned."""
+    n_need_q10: float
+    n_need_q50: float
+    n_need_q90: float
+    n_per_pack: float | None = None
+    n_packs_to_buy: int | None = None
+    n_days_covered: int | None = None
+    """Race days for which what is there lasts, at the high quantile."""
+    short_from_stage: int | None = None
+
+
+class Stock(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What the rest of the race will use, and what to buy for it."""
+
+    id: str
+    basis: Basis
+    flags: list[Flag] = []
+    from_stage: int | None = None
+    n_race_days: int
+    n_planned_days: int
+    """Race days whose plans exist; the others are scaled from their forecasts."""
+    lines: list[StockLine]
+
+
 class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
     """One rider's stage, fluids against scales."""
 

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, field
 
 from brinebook.records.common import (
     BottleL,
@@ -69,6 +69,54 @@ class RiderBody(Edited, frozen=True, kw_only=True, omit_defaults=True):
     max_intake_l_per_h: Annotated[float, Meta(ge=0.3, le=1.5)] | None = None
 
 
+Allergen = Literal[
+    "gluten", "crustaceans", "eggs", "fish", "peanuts", "soybeans", "milk", "nuts", "celery", "mustard", "sesame",
+    "sulphites", "lupin", "molluscs",
+]
+"""The fourteen that Regulation (EU) No 1169/2011, Annex II, has named on labels."""
+Sugar = Literal["unknown", "none", "single", "mixed"]
+"""Which transporters of the gut a carbohydrate needs: glucose's alone, or fructose's as well."""
+
+
+class LabelLine(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One line of a label as it was typed: value, unit and basis are kept, nothing is converted twice."""
+
+    nutrient: Literal["sodium", "salt", "carbohydrate", "fructose"]
+    typed: Annotated[float, Meta(ge=0, le=1_000_000)]
+    unit: Literal["mg", "g", "mmol"]
+    basis: Literal["serving", "100_g", "100_ml", "litre"]
+
+
+class Supply(Edited, frozen=True, kw_only=True, omit_defaults=True):
+    """A powder or a salt on the shelf, from which drinks are mixed: what a gram holds, its scoop and its pack."""
+
+    name: Name
+    kind: Literal["powder", "table_salt", "citrate"] = "powder"
+    sodium_mg_per_g: Annotated[float, Meta(ge=0, le=394)] = 0.0
+    carbohydrate_g_per_g: Fraction = 0.0
+    fructose_frac: Fraction | None = None
+    """Share of the carbohydrate that is fructose, half of any sucrose included; None when the label does not say."""
+    sucrose_frac: Fraction = 0.0
+    maltodextrin_frac: Fraction = 0.0
+    dextrose_equivalent_n: Annotated[float, Meta(ge=3, le=40)] = 10.0
+    scoop_g: Annotated[float, Meta(gt=0, le=500)] | None = None
+    pack_g: Annotated[float, Meta(gt=0, le=50_000)] | None = None
+    serving_g: Annotated[float, Meta(gt=0, le=1000)] | None = None
+    serving_l: Annotated[float, Meta(gt=0, le=5)] | None = None
+    label: list[LabelLine] = []
+    answered: list[Annotated[str, Meta(max_length=40)]] = []
+    """Questions about the label that a person has answered with "as typed"."""
+    allergens: list[Allergen] = []
+    flavour: Annotated[str, Meta(max_length=40)] = ""
+
+
+class Portion(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """How much of a supply goes into a litre of finished drink."""
+
+    supply_id: Id
+    g_per_l: Annotated[float, Meta(gt=0, le=400)]
+
+
 class Drink(Edited, frozen=True, kw_only=True, omit_defaults=True):
     """A drink as labelled. ``sodium_mg_per_l`` is what the label says; a mix check may say otherwise later."""
 
@@ -79,6 +127,15 @@ class Drink(Edited, frozen=True, kw_only=True, omit_defaults=True):
     sodium_mg_per_l: Annotated[float, Meta(ge=0, le=4000)]
     carbohydrate_g_per_l: Annotated[float, Meta(ge=0, le=160)] = 0.0
     osmolality_mosm_per_kg: Annotated[float, Meta(ge=0, le=1500)] | None = None
+    recipe: Annotated[list[Portion], Meta(max_length=8)] = []
+    sugar: Sugar = "unknown"
+    fructose_frac: Fraction | None = None
+    allergens: list[Allergen] = []
+    flavour: Annotated[str, Meta(max_length=40)] = ""
+    is_finish_bottle: bool = False
+    """True: every rider finds one at the finish; it is the beginning of the evening drink."""
+    conductivity_ms_per_cm: Annotated[float, Meta(gt=0, le=60)] | None = None
+    """Conductivity at 25 C of a batch known to be right, to read later batches against."""
 
 
 class Food(Edited, frozen=True, kw_only=True, omit_defaults=True):
@@ -89,6 +146,37 @@ class Food(Edited, frozen=True, kw_only=True, omit_defaults=True):
     sodium_mg: Annotated[float, Meta(ge=0, le=3000)]
     water_l: Annotated[float, Meta(ge=0, le=0.5)] = 0.0
     mass_kg: Annotated[float, Meta(ge=0, le=0.5)] = 0.05
+    sugar: Sugar = "unknown"
+    fructose_frac: Fraction | None = None
+    allergens: list[Allergen] = []
+    flavour: Annotated[str, Meta(max_length=40)] = ""
+    n_per_pack: Annotated[int, Meta(ge=1, le=1000)] | None = None
+
+
+class RiderPalate(Edited, frozen=True, kw_only=True, omit_defaults=True):
+    """
+    What a rider likes and what he cannot take; ``id`` equals the rider's id.
+
+    It never says why he cannot: that is between him and the doctor.
+    """
+
+    likes: list[Id] = []
+    cannot: list[Id] = []
+    """Drinks and foods never planned, packed or handed to him."""
+    cannot_allergens: list[Allergen] = []
+
+
+class Kit(Edited, frozen=True, kw_only=True, omit_defaults=True):
+    """How the team mixes and prints: its buckets, its label sheets, its spares. One per team, ``id`` is "kit"."""
+
+    buckets_l: Annotated[list[Annotated[float, Meta(ge=0.5, le=100)]], Meta(min_length=1, max_length=6)] = field(
+        default_factory=lambda: [10.0]
+    )
+    label_stock: Literal["a4_3x8", "a4_2x7", "letter_3x10", "letter_2x5", "roll_62"] = "a4_3x8"
+    nudge_right_mm: Annotated[float, Meta(ge=-2, le=2)] = 0.0
+    nudge_down_mm: Annotated[float, Meta(ge=-2, le=2)] = 0.0
+    spare_frac: Annotated[float, Meta(ge=0, le=1)] = 0.1
+    drinks_cooled_to_c: Annotated[float, Meta(ge=2, le=30)] = 10.0
 
 
 class CoursePoint(Struct, frozen=True, array_like=True):

@@ -150,11 +150,48 @@ class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
     solar_w_per_m2: Annotated[float, Meta(ge=0, le=1400)] = 0.0
 
 
+class Measured(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """So much of a supply was weighed into a batch."""
+
+    supply_id: Id
+    mass_g: Annotated[float, Meta(ge=0, le=50_000)]
+
+
 class MixCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
-    """The strength of a batch as made, not as planned."""
+    """The strength of a batch as made, not as planned, and how it was read."""
 
     drink_id: Id
     sodium_mg_per_l: Annotated[float, Meta(ge=0, le=6000)]
+    sodium_sd_mg_per_l: Annotated[float, Meta(ge=0, le=3000)] | None = None
+    how: Literal["stated", "weighed", "conductivity", "refractometer"] = "stated"
+    supplies: Annotated[list[Measured], Meta(max_length=8)] = []
+    water_l: VolumeL | None = None
+    """Water weighed or measured in; the volume of the batch follows from it."""
+    conductivity_ms_per_cm: Annotated[float, Meta(ge=0, le=60)] | None = None
+    temperature_c: Annotated[float, Meta(ge=0, le=45)] | None = None
+    sucrose_g_per_100_g: Annotated[float, Meta(ge=0, le=40)] | None = None
+    """The refractometer's degrees: grams of sucrose in 100 grams of solution."""
+
+
+class StockCounted(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """What stands on the shelf now: grams of a supply, or pieces of a food."""
+
+    item_id: Id
+    n_amount: Annotated[float, Meta(ge=0, le=1_000_000)]
+
+
+class Delivered(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """What was delivered: grams of a supply, or pieces of a food."""
+
+    item_id: Id
+    n_amount: Annotated[float, Meta(gt=0, le=1_000_000)]
+
+
+class SheetPrinted(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A prep sheet, its labels or the riders' cards went to paper; a newer one then says "Reprint"."""
+
+    what: Literal["prep", "labels", "cards"]
+    sheet_version: Annotated[int, Meta(ge=1, le=10_000)]
 
 
 class Symptom(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -220,6 +257,9 @@ BODY_BY_KIND: dict[str, type[Body]] = {
     "sweat_sample": SweatSample,
     "weighed_ride": WeighedRide,
     "mix_check": MixCheck,
+    "stock_counted": StockCounted,
+    "delivered": Delivered,
+    "sheet_printed": SheetPrinted,
     "symptom": Symptom,
     "note": Note,
     "amend": Amend,

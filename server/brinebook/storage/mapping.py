@@ -29,11 +29,15 @@ TYPE_NAMES: dict[type[edited.Edited], str] = {
     edited.RiderBody: "rider_body",
     edited.Drink: "drink",
     edited.Food: "food",
+    edited.Supply: "supply",
+    edited.RiderPalate: "rider_palate",
+    edited.Kit: "kit",
     edited.Stage: "stage",
 }
 
 
 COURSE_POINTS_ON_PHONES = 300
+OF_A_PERSON = (edited.Member, edited.Rider, edited.RiderBody, edited.RiderPalate)
 
 
 def _fields(record: Struct) -> dict[str, Any]:
@@ -59,7 +63,7 @@ def thinned(course: list[edited.CoursePoint]) -> list[edited.CoursePoint]:
 def edited_document(record: edited.Edited) -> NewDocument:
     """Give the document by which an edited record reaches the phones; a long course travels thinned."""
     name = TYPE_NAMES[type(record)]
-    subject_id = record.id if isinstance(record, edited.Member | edited.Rider | edited.RiderBody) else ""
+    subject_id = record.id if isinstance(record, OF_A_PERSON) else ""
     travels = record
     if isinstance(record, edited.Stage):
         travels = msgspec.structs.replace(record, course=thinned(record.course))

@@ -2,7 +2,7 @@
 
 import msgspec
 
-from brinebook.records.edited import Rider, RiderBody, Stage
+from brinebook.records.edited import Rider, RiderBody, RiderPalate, Stage
 from brinebook.storage.errors import NotFound, StaleWrite
 from brinebook.storage.mapping import TYPE_NAMES, thinned
 from brinebook.storage.repository import E, Repository
@@ -14,7 +14,7 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
     if record.id != id_:
         raise BadRecord("id", record.id, "the id in the address")
     with repository.transaction():
-        if isinstance(record, RiderBody) and repository.edited(team_id, Rider, id_) is None:
+        if isinstance(record, RiderBody | RiderPalate) and repository.edited(team_id, Rider, id_) is None:
             raise NotFound("rider", id_)
         current = repository.edited(team_id, type(record), id_)
         found = 0 if current is None else current.version
