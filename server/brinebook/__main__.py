@@ -18,7 +18,7 @@ from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, with_environment
 from brinebook.storage.repository import Repository
-from brinebook.storage.sql import open_repository
+from brinebook.storage.sql import SqlRepository, open_repository
 
 GRACE_S = 3
 
@@ -46,11 +46,16 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _open(arguments: argparse.Namespace) -> SqlRepository:
+    settings = with_environment(Settings(data=arguments.data), os.environ)
+    return open_repository(settings.data, settings.database_url)
+
+
 def _serve(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
     given = Settings(data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port)
     settings = with_environment(given, os.environ)
-    repository = open_repository(settings.data)
+    repository = open_repository(settings.data, settings.database_url)
     sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
     key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
     app = make_app(make_services(settings, repository, sender, key))
@@ -65,7 +70,7 @@ def _serve(arguments: argparse.Namespace) -> int:
 
 
 def _migrate(arguments: argparse.Namespace) -> int:
-    open_repository(arguments.data).close()
+    _open(arguments).close()
     return 0
 
 
@@ -84,7 +89,7 @@ def _team_id(repository: Repository, arguments: argparse.Namespace) -> str:
 
 
 def _invite(arguments: argparse.Namespace) -> int:
-    repository = open_repository(arguments.data)
+    repository = _open(arguments)
     try:
         wanted = invites.Wanted(name=arguments.name, role=arguments.role, rider_id=arguments.rider_id)
         made = invites.invite(repository, _team_id(repository, arguments), wanted)

@@ -9,8 +9,8 @@ import time
 import httpx
 import pytest
 from brinebook.records.edited import Rider
-from brinebook.storage.database import FILE_NAME
 from brinebook.storage.sql import open_repository
+from brinebook.storage.sqlite import FILE_NAME
 from support.live import Client, LiveServer
 
 N_PHONES = 4

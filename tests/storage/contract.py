@@ -11,6 +11,8 @@ from brinebook.storage.errors import NotFound
 from brinebook.storage.repository import Device, Invite, NewDocument, NewEvent, Repository, Subscription
 
 HASH = "0" * 64
+AT_MS = 1_790_000_000_000
+"""An instant of the size real ones have: more than 32 bits."""
 
 
 def new_event(subject_id="r1", kind="drank", **changes):
@@ -20,7 +22,7 @@ def new_event(subject_id="r1", kind="drank", **changes):
     )
     event = msgspec.structs.replace(event, **changes)
     raw = msgspec.json.encode(event)
-    return NewEvent(event=event, raw=raw, sha=event.id[-6:], disclosed_as=kind, received_at_ms=1)
+    return NewEvent(event=event, raw=raw, sha=event.id[-6:], disclosed_as=kind, received_at_ms=AT_MS)
 
 
 def new_document(id_="profile:r1", body=b"{}", type_="profile"):
@@ -195,7 +197,8 @@ class RepositoryContract:
 
     def test_devices_are_found_by_the_hash_of_their_token(self):
         device = Device(
-            id="d1", team_id="red", member_id="m1", name="phone", token_sha=HASH, device_key_sha="", expires_at_ms=9,
+            id="d1", team_id="red", member_id="m1", name="phone", token_sha=HASH, device_key_sha="",
+            expires_at_ms=AT_MS,
         )
         self.repository.put_device(device)
         self.repository.put_device(msgspec.structs.replace(device, is_revoked=True))
@@ -207,9 +210,9 @@ class RepositoryContract:
         assert (self.repository.device("blue", "d1"), self.repository.device_by_token("u")) == (None, None)
 
     def test_invitations_are_found_by_either_hash(self):
-        invite = Invite(id="i", team_id="red", member_id="m", secret_sha=HASH, code_sha="c", expires_at_ms=9)
+        invite = Invite(id="i", team_id="red", member_id="m", secret_sha=HASH, code_sha="c", expires_at_ms=AT_MS)
         self.repository.put_invite(invite)
-        claimed = msgspec.structs.replace(invite, claimed_at_ms=5, claimed_key_sha="k", device_id="d")
+        claimed = msgspec.structs.replace(invite, claimed_at_ms=AT_MS, claimed_key_sha="k", device_id="d")
         self.repository.put_invite(claimed)
 
         assert self.repository.invite_by_hash(HASH) == self.repository.invite_by_hash("c") == claimed

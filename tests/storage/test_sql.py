@@ -1,14 +1,15 @@
-"""The repository on SQLite keeps the contract, and what it says it flushed."""
+"""The repository keeps the contract on SQLite and on PostgreSQL, and what it says it flushed."""
 
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from brinebook.records.edited import Team
-from brinebook.storage.errors import NotFound, StorageUnavailable
+from brinebook.storage.errors import NotFound, StorageConflict, StorageUnavailable
 from brinebook.storage.sql import SqlRepository, open_repository
 from sqlalchemy import text
 from storage.contract import RepositoryContract, new_document, new_event
+from support import postgres
 
 
 @pytest.fixture
@@ -18,8 +19,19 @@ def repository(tmp_path: Path) -> Iterator[SqlRepository]:
     opened.close()
 
 
-class TestSqlRepository(RepositoryContract):
+class TestSqliteRepository(RepositoryContract):
     """All of the contract, on SQLite."""
+
+
+class TestPostgresqlRepository(RepositoryContract):
+    """All of the contract, on PostgreSQL."""
+
+    @pytest.fixture
+    def repository(self, tmp_path: Path) -> Iterator[SqlRepository]:
+        with postgres.database() as url:
+            opened = open_repository(tmp_path, url)
+            yield opened
+            opened.close()
 
 
 def test_every_commit_is_flushed_to_disk(repository):
@@ -43,7 +55,7 @@ def test_an_epoch_stays_with_its_file(tmp_path, repository):
 def test_a_foreign_error_comes_out_as_ours_with_the_original_inside(repository):
     repository.add_team(Team(id="red", name="R", race_name="R"))
 
-    with pytest.raises(StorageUnavailable) as caught:
+    with pytest.raises(StorageConflict) as caught:
         repository.add_team(Team(id="red", name="R", race_name="R"))
 
     assert caught.value.reason == "IntegrityError"

@@ -1,6 +1,7 @@
 """A real server process on a loopback port that a test may kill and start again, and a small client of its API."""
 
 import json
+import os
 import signal
 import socket
 import subprocess
@@ -24,8 +25,9 @@ def free_port() -> int:
 class LiveServer:
     """Owns one server process; the data folder and the port outlive it."""
 
-    def __init__(self, data: Path, *, dist: Path | None = None):
+    def __init__(self, data: Path, *, dist: Path | None = None, database_url: str = ""):
         self.data = data
+        self.environment = {**os.environ, "BRINEBOOK_DATABASE_URL": database_url}
         self.dist = dist
         self.port = free_port()
         self.base_url = f"http://localhost:{self.port}"
@@ -37,7 +39,7 @@ class LiveServer:
         if self.dist is not None:
             command += ["--dist", str(self.dist)]
         log = (self.data.parent / "server.log").open("ab")
-        self.process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=log)
+        self.process = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=log, stderr=log)
         log.close()
         until = time.monotonic() + 60
         while time.monotonic() < until:
@@ -69,7 +71,7 @@ class LiveServer:
                 sys.executable, "-m", "brinebook", "invite", "--data", str(self.data), "--role", "admin",
                 "--name", name, "--team-name", "Halden Vale", "--race-name", "Three Rivers Tour",
             ],
-            cwd=ROOT, capture_output=True, text=True, check=True,
+            cwd=ROOT, env=self.environment, capture_output=True, text=True, check=True,
         )
         link = next(word for word in made.stdout.split() if "#/join/" in word)
         return link.rsplit("/", 1)[1]

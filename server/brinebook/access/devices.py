@@ -56,13 +56,14 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
     expires_at_ms = now_ms + life_ms(member.role)
     if not device.is_revoked and expires_at_ms - device.expires_at_ms > DAY_MS:
         device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)
-        repository.put_device(device)
+        repository.renew_device(device.team_id, device.id, expires_at_ms)
     return SignedIn(device=device, member=member)
 
 
 def revoke(repository: Repository, team_id: str, device_id: str) -> None:
     """Sign a device out; what it still has to send is kept aside for review."""
     with repository.transaction():
+        repository.hold(team_id)
         device = repository.device(team_id, device_id)
         if device is None:
             raise NotFound("device", device_id)

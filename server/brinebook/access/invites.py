@@ -53,6 +53,7 @@ def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
     secret, code = clock.secret(SECRET_BYTES), tokens.code()
     expires_at_ms = clock.now_ms() + LIFE_MS
     with repository.transaction():
+        repository.hold(team_id)
         member = _member(repository, team_id, wanted)
         repository.put_member(team_id, member)
         made = Invite(
@@ -69,6 +70,15 @@ def _is_usable(found: Invite, key_sha: str, now_ms: int) -> bool:
     return found.claimed_key_sha == key_sha and now_ms < found.claimed_at_ms + FORGIVEN_MS
 
 
+def _held_invite(repository: Repository, sha: str) -> Invite | None:
+    """Read an invitation that nobody else can claim at the same time."""
+    found = repository.invite_by_hash(sha)
+    if found is None:
+        return None
+    repository.hold(found.team_id)
+    return repository.invite_by_hash(sha)
+
+
 def claim(
     repository: Repository, *, secret_or_code: str, device_name: str, device_key: str, server_key: bytes,
 ) -> devices.SignedIn:
@@ -76,7 +86,7 @@ def claim(
     now_ms = clock.now_ms()
     key_sha = tokens.sha(device_key)
     with repository.transaction():
-        found = repository.invite_by_hash(tokens.sha(secret_or_code))
+        found = _held_invite(repository, tokens.sha(secret_or_code))
         if found is None or not _is_usable(found, key_sha, now_ms):
             raise InviteUnusable
         token = tokens.device_token(server_key, found.id, device_key)

@@ -1,48 +1,49 @@
-"""Connections: one SQLite file in WAL mode, flushed on every commit, one writer at a time in this process."""
+"""Connections and transactions, the same for both kinds of database; what differs stands in ``sqlite`` and its twin."""
 
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any, Protocol
 
-from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy import Connection, Engine
+from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
-from brinebook.storage.errors import StorageUnavailable
+from brinebook.storage.errors import StorageConflict, StorageUnavailable
 
-WRITES = "brinebook_writes"
-FILE_NAME = "brinebook.sqlite3"
-BUSY_LIMIT_MS = 30_000
+RETRIED_STATES = frozenset({"40001", "40P01"})
+"""SQL states of a transaction that lost a race (serialization failure, deadlock): the same again may well succeed."""
 
 
-def _prepare(dbapi_connection: Any, _record: Any) -> None:
-    # pysqlite would otherwise begin transactions by itself, and too late.
-    dbapi_connection.isolation_level = None
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", f"busy_timeout={BUSY_LIMIT_MS}"):
-        dbapi_connection.execute(f"PRAGMA {pragma}").close()
+class Backend(Protocol):
+    """What a kind of database does its own way."""
+
+    engine: Engine
+
+    def writing_turn(self) -> AbstractContextManager[Any]:
+        """Wait for the right to write, where the database has room for one writer only."""
+
+    def options(self, *, writes: bool) -> Mapping[str, Any]:
+        """Give the execution options of a transaction."""
+
+    def hold(self, connection: Connection, team_id: str) -> None:
+        """Keep other writers of the team out until the transaction ends."""
+
+    def scrub(self) -> None:
+        """Overwrite what was erased, as far as the database can, and let go of old copies of it."""
 
 
-def _begin(connection: Connection) -> None:
-    writes = connection.get_execution_options().get(WRITES, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
-
-
-def open_engine(data: Path) -> Engine:
-    """Open the database file in the data folder, making both when missing."""
-    data.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(f"sqlite:///{data / FILE_NAME}", pool_size=16, max_overflow=32)
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
-    return engine
+def _as_ours(problem: SQLAlchemyError) -> StorageUnavailable:
+    state = getattr(getattr(problem, "orig", None), "sqlstate", None)
+    is_race = isinstance(problem, IntegrityError) or (isinstance(problem, DBAPIError) and state in RETRIED_STATES)
+    return (StorageConflict if is_race else StorageUnavailable)(type(problem).__name__)
 
 
 class Database:
     """Hands out the connection of the running transaction of this thread, or a short one for a single read."""
 
-    def __init__(self, engine: Engine) -> None:
-        self.engine = engine
-        self._writer = threading.Lock()
+    def __init__(self, backend: Backend) -> None:
+        self.backend = backend
+        self.engine = backend.engine
         self._here = threading.local()
 
     def _current(self) -> Connection | None:
@@ -51,25 +52,26 @@ class Database:
 
     @contextmanager
     def _open(self, *, writes: bool) -> Iterator[Connection]:
+        options = self.backend.options(writes=writes)
         try:
-            with self.engine.connect().execution_options(**{WRITES: writes}) as connection, connection.begin():
+            with self.engine.connect().execution_options(**options) as connection, connection.begin():
                 self._here.connection, self._here.writes = connection, writes
                 try:
                     yield connection
                 finally:
                     self._here.connection, self._here.writes = None, False
         except SQLAlchemyError as problem:
-            raise StorageUnavailable(type(problem).__name__) from problem
+            raise _as_ours(problem) from problem
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """Open the one write transaction of this process; inside another one of the same thread it joins it."""
+        """Open a write transaction; inside another one of the same thread it joins it."""
         if self._current() is not None:
             if not self._here.writes:
                 raise StorageUnavailable("a write inside a snapshot")
             yield
             return
-        with self._writer, self._open(writes=True):
+        with self.backend.writing_turn(), self._open(writes=True):
             yield
 
     @contextmanager

@@ -31,3 +31,8 @@ class StorageUnavailable(StorageError):
     """The database did not take the write; nothing of the transaction is kept."""
 
     reason: str
+
+
+@dataclass(eq=False)
+class StorageConflict(StorageUnavailable):
+    """The write met another one under way; nothing of it is kept, and the same again may well succeed."""

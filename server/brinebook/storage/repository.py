@@ -153,6 +153,9 @@ class People(Protocol):
     def put_device(self, device: Device) -> None:
         """Keep a device, new or changed."""
 
+    def renew_device(self, team_id: str, device_id: str, expires_at_ms: int) -> None:
+        """Let a device live longer, whatever else becomes of it at the same time."""
+
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token, in whatever team: the token is what names the team."""
 
@@ -248,14 +251,22 @@ class Repository(People, Facts, Records, Protocol):
     All of storage. Safe to share between threads.
 
     Reads outside a transaction see the last commit. Writes outside one are a transaction of their own. Foreign
-    errors come out as ``StorageError`` with the original inside.
+    errors come out as ``StorageError`` with the original inside; ``StorageConflict`` says that another writer was
+    quicker and the same may be tried again.
     """
 
     def transaction(self) -> AbstractContextManager[None]:
-        """Open the one write transaction of this process; inside another one of the same thread it joins it."""
+        """Open a write transaction; inside another one of the same thread it joins it."""
 
     def snapshot(self) -> AbstractContextManager[None]:
         """Open a read transaction: all reads of this thread inside it see one state."""
+
+    def hold(self, team_id: str) -> None:
+        """
+        Keep other writers of the team out until the running transaction ends.
+
+        What decides over a write is read after this call, or two writers may decide by the same old state.
+        """
 
     def epoch(self) -> str:
         """Name this history; a restored backup gets a new name."""

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sqlalchemy import Index, LargeBinary, Table, UniqueConstraint
+from sqlalchemy import BigInteger, Index, LargeBinary, Table, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 
@@ -19,9 +19,9 @@ class TeamRow(SQLModel, table=True):
 
     __tablename__ = "team_counter"
     team_id: str = Field(primary_key=True)
-    event_seq: int = 0
-    document_seq: int = 0
-    computed_seq: int = 0
+    event_seq: int = Field(default=0, sa_type=BigInteger)
+    document_seq: int = Field(default=0, sa_type=BigInteger)
+    computed_seq: int = Field(default=0, sa_type=BigInteger)
 
 
 class EditedRow(SQLModel, table=True):
@@ -31,7 +31,7 @@ class EditedRow(SQLModel, table=True):
     team_id: str = Field(primary_key=True)
     type: str = Field(primary_key=True)
     id: str = Field(primary_key=True)
-    version: int
+    version: int = Field(sa_type=BigInteger)
     body: bytes = Field(sa_type=LargeBinary)
 
 
@@ -45,7 +45,7 @@ class DeviceRow(SQLModel, table=True):
     name: str
     token_sha: str = Field(index=True, unique=True)
     device_key_sha: str
-    expires_at_ms: int
+    expires_at_ms: int = Field(sa_type=BigInteger)
     is_revoked: bool = False
 
 
@@ -58,8 +58,8 @@ class InviteRow(SQLModel, table=True):
     member_id: str
     secret_sha: str = Field(index=True, unique=True)
     code_sha: str = Field(index=True, unique=True)
-    expires_at_ms: int
-    claimed_at_ms: int | None = None
+    expires_at_ms: int = Field(sa_type=BigInteger)
+    claimed_at_ms: int | None = Field(default=None, sa_type=BigInteger)
     claimed_key_sha: str | None = None
     device_id: str | None = None
 
@@ -74,13 +74,13 @@ class EventRow(SQLModel, table=True):
     )
     team_id: str = Field(primary_key=True)
     id: str = Field(primary_key=True)
-    seq: int
+    seq: int = Field(sa_type=BigInteger)
     kind: str
     subject_id: str
     by: str
     disclosed_as: str
     sha: str
-    received_at_ms: int
+    received_at_ms: int = Field(sa_type=BigInteger)
     raw: bytes = Field(sa_type=LargeBinary)
 
 
@@ -91,7 +91,7 @@ class DigestRow(SQLModel, table=True):
     team_id: str = Field(primary_key=True)
     subject_id: str = Field(primary_key=True)
     disclosed_as: str = Field(primary_key=True)
-    n_events: int
+    n_events: int = Field(sa_type=BigInteger)
     xor64_hex: str
 
 
@@ -105,7 +105,7 @@ class QuarantineRow(SQLModel, table=True):
     id: str
     sha: str
     reason: str
-    received_at_ms: int
+    received_at_ms: int = Field(sa_type=BigInteger)
     raw: bytes = Field(sa_type=LargeBinary)
 
 
@@ -119,7 +119,7 @@ class DocumentRow(SQLModel, table=True):
     )
     team_id: str = Field(primary_key=True)
     id: str = Field(primary_key=True)
-    seq: int
+    seq: int = Field(sa_type=BigInteger)
     type: str
     subject_id: str
     sha: str

@@ -1,4 +1,4 @@
-"""The repository on SQLite."""
+"""The repository in SQL, on one SQLite file or on PostgreSQL."""
 
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -6,11 +6,13 @@ from pathlib import Path
 from sqlalchemy import select
 
 from brinebook import clock
-from brinebook.storage.database import Database, open_engine
+from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
+from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.rows import table
 from brinebook.storage.sql_facts import SqlFacts
 from brinebook.storage.sql_people import SqlPeople
+from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 
 STORE = table("store")
 
@@ -23,12 +25,17 @@ class SqlRepository(SqlFacts, SqlPeople):
         self._epoch = self._first_epoch()
 
     def transaction(self) -> AbstractContextManager[None]:
-        """Open the one write transaction of this process."""
+        """Open a write transaction."""
         return self.database.transaction()
 
     def snapshot(self) -> AbstractContextManager[None]:
         """Open a read transaction."""
         return self.database.snapshot()
+
+    def hold(self, team_id: str) -> None:
+        """Keep other writers of the team out until the running transaction ends."""
+        with self.database.writing() as connection:
+            self.database.backend.hold(connection, team_id)
 
     def epoch(self) -> str:
         """Name this history."""
@@ -47,8 +54,9 @@ class SqlRepository(SqlFacts, SqlPeople):
         self.database.close()
 
 
-def open_repository(data: Path) -> SqlRepository:
-    """Bring the database file of a data folder up to date and open it."""
-    engine = open_engine(data)
-    upgrade(engine)
-    return SqlRepository(Database(engine))
+def open_repository(data: Path, url: str = "") -> SqlRepository:
+    """Bring the database up to date and open it: the one at ``url``, or else the file of the data folder."""
+    backend = PostgresqlBackend(url) if url else SqliteBackend(data / FILE_NAME)
+    database = Database(backend)
+    upgrade(database)
+    return SqlRepository(database)

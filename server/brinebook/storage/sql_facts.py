@@ -3,9 +3,7 @@
 import hashlib
 from collections.abc import Sequence
 
-import msgspec
 from sqlalchemy import Connection, RowMapping, Select, func, select
-from sqlalchemy.dialects.sqlite import insert
 
 from brinebook.records.facts import Event
 from brinebook.storage import mapping
@@ -13,6 +11,7 @@ from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound
 from brinebook.storage.repository import KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
+from brinebook.storage.upsert import put, put_once
 
 TEAM, EVENT, DIGEST, QUARANTINE = (table(name) for name in ("team_counter", "event", "event_digest", "quarantine"))
 KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by, EVENT.c.disclosed_as)
@@ -46,23 +45,33 @@ class SqlFacts:
         """Keep new events in the order given; return id -> sequence number."""
         if not events:
             return {}
-        raised = TEAM.update().where(TEAM.c.team_id == team_id).values(event_seq=TEAM.c.event_seq + len(events))
         with self.database.writing() as connection:
-            last = connection.scalar(raised.returning(TEAM.c.event_seq))
-            if last is None:
-                raise NotFound("team", team_id)
-            first = last - len(events) + 1
+            first = self._next_seq(connection, team_id, len(events))
             rows = [mapping.event_row(team_id, first + place, new) for place, new in enumerate(events)]
             connection.execute(EVENT.insert(), rows)
             self._raise_digests(connection, team_id, events)
         return {row["id"]: row["seq"] for row in rows}
+
+    @staticmethod
+    def _next_seq(connection: Connection, team_id: str, n_events: int) -> int:
+        """
+        Take the next numbers and give the first.
+
+        The lock of the counter row stays until the commit, so that numbers become visible in their order: a reader
+        that has seen n never meets a smaller number later.
+        """
+        raised = TEAM.update().where(TEAM.c.team_id == team_id).values(event_seq=TEAM.c.event_seq + n_events)
+        last = connection.scalar(raised.returning(TEAM.c.event_seq))
+        if last is None:
+            raise NotFound("team", team_id)
+        return int(last) - n_events + 1
 
     def quarantine(self, team_id: str, events: Sequence[NewEvent], reason: str) -> None:
         """Keep bodies aside."""
         rows = [mapping.quarantine_row(team_id, new, reason) for new in events]
         if rows:
             with self.database.writing() as connection:
-                connection.execute(insert(QUARANTINE).on_conflict_do_nothing(), rows)
+                put_once(connection, QUARANTINE, rows)
 
     def quarantined_ids(self, team_id: str, ids: Sequence[str]) -> frozenset[str]:
         """Find which of the ids stand aside in this team."""
@@ -92,18 +101,29 @@ class SqlFacts:
         return [mapping.digest_record(dict(row)) for row in rows]
 
     def _raise_digests(self, connection: Connection, team_id: str, events: Sequence[NewEvent]) -> None:
-        known = {(digest.subject_id, digest.disclosed_as): digest for digest in self.digests(team_id)}
+        added: dict[tuple[str, str], tuple[int, int]] = {}
         for new in events:
             key = (new.event.subject_id, new.disclosed_as)
-            old = known.get(key) or SubjectDigest(subject_id=key[0], disclosed_as=key[1], n_events=0, xor64=0)
-            xor64 = old.xor64 ^ id_digest(new.event.id)
-            known[key] = msgspec.structs.replace(old, n_events=old.n_events + 1, xor64=xor64)
-        touched = {(new.event.subject_id, new.disclosed_as) for new in events}
-        statement = insert(DIGEST)
-        changed = {name: statement.excluded[name] for name in ("n_events", "xor64_hex")}
-        rows = [mapping.digest_row(team_id, known[key]) for key in sorted(touched)]
-        keys = ["team_id", "subject_id", "disclosed_as"]
-        connection.execute(statement.on_conflict_do_update(keys, set_=changed), rows)
+            n_events, xor64 = added.get(key, (0, 0))
+            added[key] = (n_events + 1, xor64 ^ id_digest(new.event.id))
+        # The counter row is locked by now, so what is read here is what the last writer left.
+        for key, old in self._digests_of(connection, team_id, sorted(added)).items():
+            n_events, xor64 = added[key]
+            added[key] = (n_events + old.n_events, xor64 ^ old.xor64)
+        put(connection, DIGEST, [
+            mapping.digest_row(team_id, SubjectDigest(subject_id=key[0], disclosed_as=key[1], n_events=n, xor64=xor64))
+            for key, (n, xor64) in sorted(added.items())
+        ])
+
+    @staticmethod
+    def _digests_of(
+        connection: Connection, team_id: str, keys: list[tuple[str, str]],
+    ) -> dict[tuple[str, str], SubjectDigest]:
+        wanted = select(DIGEST).where(
+            DIGEST.c.team_id == team_id, DIGEST.c.subject_id.in_(sorted({subject_id for subject_id, _ in keys})),
+        )
+        found = [mapping.digest_record(dict(row)) for row in connection.execute(wanted).mappings()]
+        return {key: one for one in found if (key := (one.subject_id, one.disclosed_as)) in keys}
 
     def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:
         """Read all events about one subject, in sequence."""

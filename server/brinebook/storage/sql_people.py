@@ -1,7 +1,6 @@
 """Teams, members, devices, invitations and wake-up addresses in SQL."""
 
 from sqlalchemy import delete, or_, select
-from sqlalchemy.dialects.sqlite import insert
 
 from brinebook.records.edited import Member, Team
 from brinebook.storage import mapping
@@ -9,6 +8,7 @@ from brinebook.storage.errors import NotFound
 from brinebook.storage.repository import Device, Invite, Subscription
 from brinebook.storage.rows import table
 from brinebook.storage.sql_records import SqlRecords
+from brinebook.storage.upsert import put
 
 TEAM, DEVICE, INVITE, SUBSCRIPTION = (table(name) for name in ("team_counter", "device", "invite", "push_subscription"))
 
@@ -63,7 +63,13 @@ class SqlPeople(SqlRecords):
         """Keep a device, new or changed."""
         row = mapping.device_row(device)
         with self.database.writing() as connection:
-            connection.execute(insert(DEVICE).values(row).on_conflict_do_update(["team_id", "id"], set_=row))
+            put(connection, DEVICE, [row])
+
+    def renew_device(self, team_id: str, device_id: str, expires_at_ms: int) -> None:
+        """Let a device live longer, whatever else becomes of it at the same time."""
+        own = (DEVICE.c.team_id == team_id, DEVICE.c.id == device_id)
+        with self.database.writing() as connection:
+            connection.execute(DEVICE.update().where(*own).values(expires_at_ms=expires_at_ms))
 
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token."""
@@ -82,7 +88,7 @@ class SqlPeople(SqlRecords):
         """Keep an invitation, new or claimed."""
         row = mapping.invite_row(invite)
         with self.database.writing() as connection:
-            connection.execute(insert(INVITE).values(row).on_conflict_do_update(["team_id", "id"], set_=row))
+            put(connection, INVITE, [row])
 
     def invite_by_hash(self, sha: str) -> Invite | None:
         """Find an invitation by the hash of its secret or of its code."""
@@ -94,9 +100,8 @@ class SqlPeople(SqlRecords):
     def put_subscription(self, subscription: Subscription) -> None:
         """Keep a device's wake-up address."""
         row = mapping.subscription_row(subscription)
-        kept = insert(SUBSCRIPTION).values(row).on_conflict_do_update(["team_id", "device_id"], set_=row)
         with self.database.writing() as connection:
-            connection.execute(kept)
+            put(connection, SUBSCRIPTION, [row])
 
     def subscriptions(self, team_id: str) -> list[Subscription]:
         """List a team's wake-up addresses."""

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 
 import msgspec
 from sqlalchemy import Connection, select
-from sqlalchemy.dialects.sqlite import insert
 
 from brinebook.records.edited import Edited
 from brinebook.storage import mapping
@@ -13,6 +12,7 @@ from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound
 from brinebook.storage.repository import E, NewDocument, StoredDocument
 from brinebook.storage.rows import table
+from brinebook.storage.upsert import put
 
 TEAM, EDITED, DOCUMENT = (table(name) for name in ("team_counter", "edited", "document"))
 TOMBSTONE_SHA = ""
@@ -42,9 +42,8 @@ class SqlRecords:
     def put_edited(self, team_id: str, record: Edited) -> None:
         """Keep ``record`` and its document."""
         row = mapping.edited_row(team_id, record)
-        kept = insert(EDITED).values(row).on_conflict_do_update(["team_id", "type", "id"], set_=row)
         with self.database.writing() as connection:
-            connection.execute(kept)
+            put(connection, EDITED, [row])
             self.put_documents(team_id, [mapping.edited_document(record)])
             connection.execute(TEAM.update().where(TEAM.c.team_id == team_id).values(computed_seq=NOTHING_COMPUTED))
 
@@ -105,9 +104,7 @@ class SqlRecords:
             raise NotFound("team", team_id)
         first = last - len(rows) + 1
         numbered = [{**row, "team_id": team_id, "seq": first + place} for place, row in enumerate(rows)]
-        statement = insert(DOCUMENT)
-        changed = {name: statement.excluded[name] for name in ("seq", "type", "subject_id", "sha", "body")}
-        connection.execute(statement.on_conflict_do_update(["team_id", "id"], set_=changed), numbered)
+        put(connection, DOCUMENT, numbered)
 
     def document_head(self, team_id: str) -> int:
         """Read the last place given in the documents' sequence."""

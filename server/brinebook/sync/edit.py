@@ -14,6 +14,7 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
     if record.id != id_:
         raise BadRecord("id", record.id, "the id in the address")
     with repository.transaction():
+        repository.hold(team_id)
         if isinstance(record, RiderBody | RiderPalate) and repository.edited(team_id, Rider, id_) is None:
             raise NotFound("rider", id_)
         current = repository.edited(team_id, type(record), id_)

@@ -6,6 +6,7 @@ from brinebook.access.devices import SignedIn
 from brinebook.planning.recompute import Changed
 from brinebook.records.edited import Rider
 from brinebook.records.wire import Verdict
+from brinebook.storage.errors import StorageConflict
 from brinebook.storage.repository import NewEvent, Repository
 from brinebook.sync import merge
 
@@ -13,8 +14,11 @@ NOTHING = Changed(
     subject_ids=frozenset(), kinds=frozenset(), stage_ids=frozenset(), edited_types=frozenset(),
 )
 
+Batch = tuple[dict[str, NewEvent], list[NewEvent], list[Verdict]]
+ATTEMPTS = 4
 
-def read_batch(raws: Sequence[bytes], *, now_ms: int) -> tuple[dict[str, NewEvent], list[NewEvent], list[Verdict]]:
+
+def read_batch(raws: Sequence[bytes], *, now_ms: int) -> Batch:
     """Decode a batch into new events by id, second bodies under a repeated id, and refusals."""
     fresh: dict[str, NewEvent] = {}
     seconds: list[NewEvent] = []
@@ -75,14 +79,26 @@ def push(
     repository: Repository, who: SignedIn, raws: Sequence[bytes], *, now_ms: int,
 ) -> tuple[list[Verdict], Changed]:
     """Keep what is new and sound; return the verdicts and what the batch changed."""
-    fresh, seconds, refused = read_batch(raws, now_ms=now_ms)
-    if not fresh:
-        return refused, NOTHING
+    batch = read_batch(raws, now_ms=now_ms)
+    if not batch[0]:
+        return batch[2], NOTHING
+    for _ in range(ATTEMPTS - 1):
+        try:
+            return _committed(repository, who, batch)
+        except StorageConflict:
+            # The same facts came in twice at once, from a phone that did not hear the first answer: look again.
+            continue
+    return _committed(repository, who, batch)
+
+
+def _committed(repository: Repository, who: SignedIn, batch: Batch) -> tuple[list[Verdict], Changed]:
+    fresh, seconds, refused = batch
     with repository.transaction():
         context = _context(repository, who, fresh)
         kept, aside, verdicts = _judged(fresh, context)
-        seqs = repository.add_events(who.team_id, kept)
         repository.quarantine(who.team_id, aside + seconds, "refused")
+        # Last of all: the lock of the team's counter is held from here to the commit.
+        seqs = repository.add_events(who.team_id, kept)
     accepted = [Verdict(id=id_, status="ok", seq=seq) for id_, seq in seqs.items()]
     return refused + verdicts + accepted, _changed(kept)
 

@@ -8,17 +8,21 @@ down_revision = None
 branch_labels = None
 depends_on = None
 
+# Places in PostgreSQL are told apart and ordered byte by byte, as in SQLite, whatever the database's own collation.
+TEXT = sa.String().with_variant(sa.String(collation="C"), "postgresql")
+WHOLE = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
+
 
 def _key(*names: str) -> list[sa.Column[str]]:
-    return [sa.Column(name, sa.String(), primary_key=True, nullable=False) for name in names]
+    return [sa.Column(name, TEXT, primary_key=True, nullable=False) for name in names]
 
 
 def _text(*names: str) -> list[sa.Column[str]]:
-    return [sa.Column(name, sa.String(), nullable=False) for name in names]
+    return [sa.Column(name, TEXT, nullable=False) for name in names]
 
 
 def _whole(*names: str) -> list[sa.Column[int]]:
-    return [sa.Column(name, sa.Integer(), nullable=False) for name in names]
+    return [sa.Column(name, WHOLE, nullable=False) for name in names]
 
 
 def _bytes(name: str, *, nullable: bool = False) -> sa.Column[bytes]:
@@ -42,14 +46,13 @@ def _people() -> None:
     op.create_index("ix_device_token_sha", "device", ["token_sha"], unique=True)
     op.create_table(
         "invite", *_key("team_id", "id"), *_text("member_id", "secret_sha", "code_sha"), *_whole("expires_at_ms"),
-        sa.Column("claimed_at_ms", sa.Integer()), sa.Column("claimed_key_sha", sa.String()),
-        sa.Column("device_id", sa.String()),
+        sa.Column("claimed_at_ms", WHOLE), sa.Column("claimed_key_sha", TEXT), sa.Column("device_id", TEXT),
     )
     op.create_index("ix_invite_secret_sha", "invite", ["secret_sha"], unique=True)
     op.create_index("ix_invite_code_sha", "invite", ["code_sha"], unique=True)
     op.create_table(
         "push_subscription", *_key("team_id", "device_id"), *_text("member_id", "role"),
-        sa.Column("rider_id", sa.String()), *_text("endpoint", "p256dh", "auth"),
+        sa.Column("rider_id", TEXT), *_text("endpoint", "p256dh", "auth"),
     )
 
 
