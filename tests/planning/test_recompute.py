@@ -265,3 +265,21 @@ def test_facts_writer_counts_up():
     facts = Facts(MemoryRepository())
 
     assert facts.add("note", "r1", {"text": "a"}, at_ms=1) < facts.add("note", "r1", {"text": "b"}, at_ms=2)
+
+
+def test_calm_settled_stages_narrow_the_next_forecasts_and_the_forecast_says_so(race):
+    repository, facts, stages = race
+    before = repository.record("stage_forecast:r1:s6", StageForecast)
+    for number in range(1, 6):
+        for rider_id in ("r1", "r2"):
+            facts.ride_a_stage(rider_id, stages[f"s{number}"], before_kg=68.0, after_kg=66.4, agreed_l=2.9)
+
+    recompute(repository, TEAM, settled(stage_id="s5"))
+    recompute(repository, TEAM, START)
+
+    after = repository.record("stage_forecast:r1:s6", StageForecast)
+    why = {reason.code: reason for reason in after.reasons}["stage_spread"]
+    earlier = {reason.code: reason for reason in before.reasons}["stage_spread"]
+    assert (why.evidence, earlier.evidence) == ("weighed", "default")
+    assert why.after < earlier.after
+    assert after.sweat_q90_l / after.sweat_q10_l < before.sweat_q90_l / before.sweat_q10_l

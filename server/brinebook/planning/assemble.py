@@ -51,9 +51,10 @@ def ride_of(keyed: KeyedStage, rider: Rider, body: RiderBody) -> Ride:
 
 
 def rider_state(
-    body: RiderBody, *, factor: tuple[float, float], team_offset_log: float, sodium: tuple[float, float]
+    body: RiderBody, *, factor: tuple[float, float], team_offset_log: float, sodium: tuple[float, float],
+    stage_log_sd: float | None = None,
 ) -> RiderState:
-    """Join a rider's body with his sweat factor (log mean, log sd) and his sweat sodium (mean, sd)."""
+    """Join a body with its sweat factor (log mean, log sd), sweat sodium (mean, sd) and the spread of a stage."""
     return RiderState(
         mass_kg=round(body.mass_kg, 1),
         height_m=body.height_m,
@@ -63,6 +64,7 @@ def rider_state(
         team_offset_log=team_offset_log,
         sodium_mean_mmol_per_l=sodium[0],
         sodium_sd_mmol_per_l=sodium[1],
+        stage_log_sd=stage_log_sd,
     )
 
 

@@ -1,11 +1,12 @@
 """What the scales have said so far: each rider's observed losses against the model, and the factor learnt from them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp, hypot, log, sqrt
 
 from brinebook.engine.measure.mass_balance import weighed_ride
 from brinebook.engine.settle.learn import FactorState, team_offset, update_factor
+from brinebook.engine.settle.stage_noise import stage_log_sd
 from brinebook.engine.stage.air import vapour_pressure_pa
 from brinebook.planning.assemble import efficiency_frac, model_ride_l
 from brinebook.planning.books import Books, Fact
@@ -72,14 +73,33 @@ def _ride_observation(fact: Fact[WeighedRide], body: RiderBody) -> Observation |
     return Observation(-1, fact.event.at_ms, model_l, result.sweat_l, result.sweat_sd_l, fact.key)
 
 
+def lagged(books: Books, place: int) -> int:
+    """Return the stage before which team-wide figures look, some race days before the one they serve."""
+    raced = [index for index in books.race_days if index < place]
+    return raced[-OFFSET_LAG_DAYS] if len(raced) >= OFFSET_LAG_DAYS else 0
+
+
+def surprise(seen: Observation, before: "Learnt") -> tuple[float, float]:
+    """Return how far a settled stage fell from its forecast, and the spread of that which had a name already."""
+    surprise_log = seen.ratio_log - before.offset_log - before.state.log_mean
+    return surprise_log, hypot(before.state.log_sd, seen.observed_sd_l / seen.observed_l)
+
+
+def noise_log_sd(surprises: Sequence[tuple[float, float]]) -> float | None:
+    """Learn the spread of a stage from the team's surprises, in steps; None while there is nothing to learn from."""
+    if not surprises:
+        return None
+    found = stage_log_sd([one for one, _ in surprises], known_log_sds=[known for _, known in surprises])
+    return OFFSET_STEP_LOG * round(found / OFFSET_STEP_LOG)
+
+
 def offset_log(observations: Mapping[str, tuple[Observation, ...]], *, books: Books, place: int, at_ms: int) -> float:
     """
     Fit the team's common log offset as it stood some race days before a stage, in steps of one percent.
 
     Each rider counts once, by the mean of his own ratios, with the spread between riders in his weight.
     """
-    raced = [index for index in books.race_days if index < place]
-    before = raced[-OFFSET_LAG_DAYS] if len(raced) >= OFFSET_LAG_DAYS else 0
+    before = lagged(books, place)
     ratios, sds = [], []
     for _, of_rider in sorted(observations.items()):
         known = [seen.ratio_log for seen in of_rider if seen.place < before and seen.at_ms < at_ms]

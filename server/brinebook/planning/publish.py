@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 
 from brinebook.engine.loss.wbgt import wbgt_simple_c
+from brinebook.engine.settle.stage_noise import DEFAULT_STAGE_LOG_SD
 from brinebook.engine.stage.air import vapour_pressure_pa
 from brinebook.engine.stage.segments import SegmentTable
 from brinebook.engine.units import FloatArray
@@ -144,6 +145,9 @@ def _forecast_reasons(standing: Standing) -> list[Reason]:
                evidence="weighed" if learnt.n_used else "default", source="sweat_chain"),
         Reason(code="sodium", quantity="sodium_mmol_per_l", after=known.estimate.mean_mmol_per_l,
                evidence="weighed" if known.n_tests else "default", source="sodium_estimator"),
+        Reason(code="stage_spread", quantity="stage_spread_factor",
+               after=exp(standing.stage_log_sd or DEFAULT_STAGE_LOG_SD),
+               evidence="weighed" if standing.stage_log_sd else "default", source="sweat_chain"),
         Reason(code="body_mass", evidence="weighed"),
         Reason(code="efficiency", quantity="gross_efficiency_frac", after=efficiency_frac(standing.body),
                evidence="weighed" if standing.body.gross_efficiency_frac else "default"),

@@ -17,7 +17,16 @@ from brinebook.planning.assemble import (
     rider_state,
 )
 from brinebook.planning.books import Books, digest, is_raced, record_key
-from brinebook.planning.history import Learnt, Observation, learn, offset_log, ride_observations
+from brinebook.planning.history import (
+    Learnt,
+    Observation,
+    lagged,
+    learn,
+    noise_log_sd,
+    offset_log,
+    ride_observations,
+    surprise,
+)
 from brinebook.planning.intake import bottles_of, drunk
 from brinebook.planning.sodium import SodiumKnown, sodium_known
 from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
@@ -35,6 +44,7 @@ class Standing:
     body: RiderBody
     learnt: Learnt
     sodium: SodiumKnown
+    stage_log_sd: float | None = None
 
     @cached_property
     def state(self) -> RiderState:
@@ -45,6 +55,7 @@ class Standing:
             factor=(self.learnt.state.log_mean, self.learnt.state.log_sd),
             team_offset_log=self.learnt.offset_log,
             sodium=(known.mean_mmol_per_l, known.sd_mmol_per_l),
+            stage_log_sd=self.stage_log_sd,
         )
 
     @cached_property
@@ -57,6 +68,8 @@ class Standing:
         """
         known = self.sodium.estimate
         learnt = (self.learnt.state.log_mean, self.learnt.state.log_sd, self.learnt.offset_log, *self.learnt.keys)
+        if self.stage_log_sd is not None:
+            learnt = (self.stage_log_sd, *learnt)
         content = json.encode((learnt, known.mean_mmol_per_l, known.sd_mmol_per_l, self.sodium.keys))
         return f"profile:{self.rider_id}@{self.body.version}#{digest(content)}"
 
@@ -70,6 +83,8 @@ class Race:
         self._observations: dict[str, tuple[Observation, ...]] = {}
         self._standings: dict[tuple[str, int], Standing] = {}
         self._offsets: dict[int, float] = {}
+        self._learnt: dict[tuple[str, int], Learnt] = {}
+        self._noises: dict[int, float | None] = {}
 
     @cached_property
     def keyed(self) -> tuple[KeyedStage, ...]:
@@ -160,14 +175,32 @@ class Race:
             )
         return self._offsets[place]
 
+    def learnt(self, rider_id: str, place: int) -> Learnt:
+        """Return a rider's factor as it stood before a stage."""
+        if (rider_id, place) not in self._learnt:
+            self._learnt[rider_id, place] = learn(
+                self.observations(rider_id), offset=self.offset_log(place), place=place, at_ms=self.instant_ms(place),
+            )
+        return self._learnt[rider_id, place]
+
+    def stage_log_sd(self, place: int) -> float | None:
+        """Return the spread of a stage as the team's surprises some race days before it have taught."""
+        if place not in self._noises:
+            before = lagged(self.books, place)
+            self._noises[place] = noise_log_sd([
+                surprise(seen, self.learnt(rider_id, seen.place))
+                for rider_id in self.rider_ids for seen in self.observations(rider_id) if 0 <= seen.place < before
+            ])
+        return self._noises[place]
+
     def standing(self, rider_id: str, place: int) -> Standing:
         """Return what is known of a rider before the stage at ``place``, which may lie one past the last."""
         if (rider_id, place) not in self._standings:
             at_ms = self.instant_ms(place)
             self._standings[rider_id, place] = Standing(
                 rider_id, place, self.books.bodies[rider_id],
-                learn(self.observations(rider_id), offset=self.offset_log(place), place=place, at_ms=at_ms),
-                sodium_known(self.books.of_rider(rider_id, SweatSample), at_ms=at_ms),
+                self.learnt(rider_id, place), sodium_known(self.books.of_rider(rider_id, SweatSample), at_ms=at_ms),
+                self.stage_log_sd(place),
             )
         return self._standings[rider_id, place]
 

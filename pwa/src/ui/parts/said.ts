@@ -15,6 +15,7 @@ export function figure(value: number | null | undefined): string {
 
 const BY_SUFFIX: readonly (readonly [RegExp, (value: number) => string])[] = [
   [/_frac$/, percent],
+  [/_spread_factor$/, (value) => `×/÷ ${decimal(value, 2)}`],
   [/_factor$/, (value) => `× ${decimal(value, 2)}`],
   [/_l_per_h$/, (value) => `${decimal(value, 2)} L/h`],
   [/_mmol_per_l$/, (value) => `${decimal(value, 0)} mmol/L`],

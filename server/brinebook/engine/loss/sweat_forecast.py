@@ -45,6 +45,8 @@ class RiderState:
     sodium_mean_mmol_per_l: float
     sodium_sd_mmol_per_l: float
     is_power_measured: bool = False
+    stage_log_sd: float | None = None
+    """Spread of day and input as learnt from settled stages; the literature's while it is None."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,14 +181,20 @@ def _heat(segments: Segments, rider: RiderState) -> HeatBalance:
 
 def _log_draws(heat: HeatBalance, rider: RiderState, normal: FloatArray) -> FloatArray:
     centre_log = float(physical("factor_log_mean", rider.factor_log_mean + rider.team_offset_log))
-    input_log_sd = k.INPUT_MEASURED_LOG_SD if rider.is_power_measured else k.INPUT_ESTIMATED_LOG_SD
     factor_log_sd = float(physical("factor_log_sd", rider.factor_log_sd, low=0.0))
-    stage_log_sd = float(np.sqrt(factor_log_sd**2 + k.STAGE_DAY_LOG_SD**2 + input_log_sd**2))
+    whole_log_sd = float(np.hypot(factor_log_sd, _stage_log_sd(rider)))
     structure_log_sd = k.STRUCTURE_LOG_SD_PER_WETTEDNESS * np.clip(
         heat.wettedness_frac - k.STRUCTURE_WETTEDNESS, 0.0, 1.0
     )
-    shared_log = centre_log + stage_log_sd * normal[0]
+    shared_log = centre_log + whole_log_sd * normal[0]
     return np.asarray(shared_log[:, None] + np.outer(normal[1], structure_log_sd), dtype=np.float64)
+
+
+def _stage_log_sd(rider: RiderState) -> float:
+    if rider.stage_log_sd is not None:
+        return float(physical("stage_log_sd", rider.stage_log_sd, low=0.0))
+    input_log_sd = k.INPUT_MEASURED_LOG_SD if rider.is_power_measured else k.INPUT_ESTIMATED_LOG_SD
+    return float(np.hypot(k.STAGE_DAY_LOG_SD, input_log_sd))
 
 
 def _sodium_draws_mmol_per_l(rider: RiderState, normal: FloatArray) -> FloatArray:
