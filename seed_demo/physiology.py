@@ -18,7 +18,7 @@ from seed_demo.race import StageCard, stages
 from seed_demo.squad import RIDERS, RiderCard
 from seed_demo.weather import weather_hours
 
-TEAM_OFFSET_LOG = 0.12
+TEAM_OFFSET_LOG = 0.0
 RIDER_LOG_SD = 0.20
 DAY_LOG_SD = 0.12
 POWER_LOG_SD = 0.04

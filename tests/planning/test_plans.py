@@ -2,6 +2,7 @@
 
 import msgspec
 import pytest
+from brinebook.planning.publish import cap_flags
 from brinebook.planning.recompute import Changed, plan_stage, publish_stage, recompute
 from brinebook.planning.stage_plan import feeds_of
 from brinebook.records.derived import RiderProfile, Settlement, StageForecast, StagePlan
@@ -214,6 +215,11 @@ def test_a_rider_on_a_hot_stage_is_flagged_at_the_cap():
     assert "at_cap" in _codes(repository.record("stage_forecast:r1:s1", StageForecast))
     assert "at_cap" in _codes(_plan(repository))
     assert "out_of_range" in _codes(repository.record("stage_forecast:r1:s1", StageForecast))
+
+
+@pytest.mark.parametrize(("share_frac", "severities"), [(0.0, []), (0.02, ["note"]), (0.15, ["caution"])])
+def test_a_short_hill_at_the_cap_is_a_footnote_and_a_long_one_a_caution(share_frac, severities):
+    assert [flag.severity for flag in cap_flags(share_frac)] == severities
 
 
 def test_a_light_morning_is_flagged_on_the_profile_and_never_on_the_plan_others_see(race):

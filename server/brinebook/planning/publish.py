@@ -32,6 +32,8 @@ from brinebook.storage.repository import NewDocument
 
 MAX_POINTS = 48
 FAR_FROM_ONE_LOG = 0.5
+CAP_CAUTION_FRAC = 0.15
+"""Share of the stage at the cap from which its loss is a lower bound rather than a figure with a footnote."""
 
 
 def document(kind: str, record: Derived | ForecastAudit, *, subject_id: str) -> NewDocument:
@@ -105,7 +107,7 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
         rider_id=rider_id,
         basis=forecast_basis(race, rider_id, place),
         flags=[
-            *_cap_flags(forecast.share_at_cap_frac), *range_flags(segments.violations + forecast.violations),
+            *cap_flags(forecast.share_at_cap_frac), *range_flags(segments.violations + forecast.violations),
             *(flag for flag in standing.sodium.flags if flag.code == "default_sodium"),
             *(flag for flag in _factor_flags(standing) if flag.code == "default_factor"),
         ],
@@ -154,10 +156,13 @@ def _forecast_reasons(standing: Standing) -> list[Reason]:
     ]
 
 
-def _cap_flags(share_frac: float) -> list[Flag]:
+def cap_flags(share_frac: float) -> list[Flag]:
+    """Say that part of the stage asks for more sweat than the model lets a body give."""
     if share_frac <= 0.0:
         return []
-    return [Flag(code="at_cap", severity="caution", quantity="share_at_cap_frac", value=share_frac, limit=0.0)]
+    is_much = share_frac >= CAP_CAUTION_FRAC
+    return [Flag(code="at_cap", severity="caution" if is_much else "note", quantity="share_at_cap_frac",
+                 value=share_frac, limit=CAP_CAUTION_FRAC if is_much else 0.0)]
 
 
 def range_flags(violations: tuple[Violation, ...]) -> list[Flag]:
