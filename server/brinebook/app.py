@@ -14,7 +14,7 @@ from brinebook.api.auth import BearerMiddleware
 from brinebook.api.headers import add_headers
 from brinebook.api.live import LiveHub
 from brinebook.api.problems import answer_problem
-from brinebook.api.routes import exchanging, joining, records, stages, waking, why
+from brinebook.api.routes import exchanging, joining, records, rides, stages, waking, why
 from brinebook.api.services import Services
 from brinebook.jobs.recompute_queue import RecomputeQueue
 from brinebook.jobs.wakeups import WakeUps
@@ -34,8 +34,8 @@ SIGNED_IN = [
     exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit,
-    stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, why.why, waking.subscribe,
-    waking.unsubscribe,
+    stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, rides.preview_ride,
+    rides.post_ride, why.why, waking.subscribe, waking.unsubscribe,
 ]
 OPEN = [joining.join, exchanging.health, static.app_file]
 

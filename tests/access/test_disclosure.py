@@ -26,7 +26,7 @@ FACTS = {
     **dict.fromkeys(("drank", "handed_up", "came_back", "poured", "lost", "ate"), STAFF),
     "mix_check": EVERYBODY,
     **dict.fromkeys(("stock_counted", "delivered", "sheet_printed"), STAFF),
-    **dict.fromkeys(("weighed", "morning_check", "sweat_sample", "weighed_ride"), BODY_ROLES),
+    **dict.fromkeys(("weighed", "morning_check", "sweat_sample", "weighed_ride", "ridden"), BODY_ROLES),
     **dict.fromkeys(("note", "agreed", "reopened"), BODY_ROLES),
     "symptom": {"doctor"}, "something_new": {"doctor"},
 }
@@ -47,6 +47,10 @@ BODIES = {
         "mass_before_kg": 67, "mass_after_kg": 66, "fluid_drunk_l": 0.5, "duration_h": 1.5, "power_w": 200,
         "air_temperature_c": 25, "relative_humidity_frac": 0.5, "air_speed_m_per_s": 8,
     },
+    "ridden": {
+        "started_at_ms": 1, "duration_h": 4.0, "length_km": 160.0, "work_kj": 3000.0, "file_kind": "fit",
+        "along": [[160.0, 4.0, 210.0]],
+    },
     "note": {"text": "x"}, "agreed": {"drunk_l": 2.0}, "reopened": {"reason": "x"}, "symptom": {"symptom": "cramp"},
     "something_new": {},
 }
@@ -57,7 +61,7 @@ WRITERS = {
         BODY_ROLES | {"soigneur", "car"},
     ),
     "weighed": BODY_ROLES | {"soigneur"}, "morning_check": BODY_ROLES | {"soigneur"},
-    "sweat_sample": BODY_ROLES, "weighed_ride": BODY_ROLES, "note": STAFF, "something_new": STAFF,
+    "sweat_sample": BODY_ROLES, "weighed_ride": BODY_ROLES, "ridden": BODY_ROLES, "note": STAFF, "something_new": STAFF,
     "agreed": {"physiologist", "admin"}, "reopened": {"physiologist", "admin"}, "symptom": {"doctor"},
 }
 NOT_BY_THE_RIDER = {"agreed", "reopened", "stock_counted", "delivered", "sheet_printed"}

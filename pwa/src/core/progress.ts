@@ -27,7 +27,7 @@ export function evidenceOf(event: FactEvent): EvidenceKind {
   return how === "count" || how === "counted" || event.kind === "handed_up" ? "counted" : "tapped";
 }
 
-const RANK: readonly EvidenceKind[] = ["weighed", "counted", "tapped", "recalled", "predicted", "default"];
+const RANK: readonly EvidenceKind[] = ["weighed", "measured", "counted", "tapped", "recalled", "predicted", "default"];
 
 const volumeOf = (event: FactEvent): number => {
   const body = event.body as { volume_l?: number; left_l?: number; n_bottles?: number };

@@ -10,7 +10,7 @@ export type * from "@/protocol/wire.ts";
 export type Role = "rider" | "soigneur" | "car" | "physiologist" | "coach" | "doctor" | "admin";
 export type StageKind = "flat" | "hilly" | "mountain" | "time_trial" | "mountain_time_trial" | "rest";
 export type RaceRole = "leader" | "domestique" | "breakaway" | "sprinter";
-export type EvidenceKind = "weighed" | "counted" | "tapped" | "recalled" | "predicted" | "default";
+export type EvidenceKind = "weighed" | "measured" | "counted" | "tapped" | "recalled" | "predicted" | "default";
 export type Severity = "note" | "caution" | "stop" | "medical";
 export type LaneWord = "dry" | "in_lane" | "wet" | "cant_tell" | "nothing_noted";
 
@@ -88,6 +88,21 @@ export interface WeighedRideBody {
   air_speed_m_per_s: number;
   solar_w_per_m2?: number;
 }
+/** The end of one even step of a ride: end_km, elapsed_h, power_w. */
+export type RiddenStep = [end_km: number, elapsed_h: number, power_w: number | null];
+export interface RiddenBody {
+  started_at_ms: number;
+  duration_h: number;
+  length_km: number;
+  work_kj: number;
+  mean_power_w?: number;
+  missing_power_frac?: number;
+  paused_h?: number;
+  n_pauses?: number;
+  work_ratio_frac?: number | null;
+  file_kind: "fit" | "tcx" | "gpx";
+  along: RiddenStep[];
+}
 export interface SymptomBody {
   symptom: "headache" | "nausea" | "vomiting" | "bloating" | "puffy_hands" | "cramp" | "dizzy" | "confused" | "other";
   note?: string;
@@ -115,6 +130,7 @@ export interface BodyByKind {
   morning_check: MorningCheckBody;
   sweat_sample: SweatSampleBody;
   weighed_ride: WeighedRideBody;
+  ridden: RiddenBody;
   mix_check: MixCheckBody;
   stock_counted: StockCountedBody;
   delivered: DeliveredBody;

@@ -7,7 +7,7 @@ import numpy as np
 
 from brinebook.engine.loss.heat_balance import heat_balance, mean_radiant_temperature_c
 from brinebook.engine.loss.sweat_forecast import RiderState, SweatForecast, sweat_forecast, sweat_over_segments_l
-from brinebook.engine.stage.course import resample_course
+from brinebook.engine.stage.course import Course, resample_course
 from brinebook.engine.stage.segments import SegmentTable, segment_stage
 from brinebook.engine.stage.weather import HourlyWeather
 from brinebook.engine.units import KCAL_PER_KJ
@@ -73,25 +73,29 @@ def efficiency_frac(body: RiderBody) -> float:
     return body.gross_efficiency_frac or DEFAULT_EFFICIENCY_FRAC
 
 
-@lru_cache(maxsize=512)
-def segments_of(ride: Ride) -> SegmentTable:
-    """Cut a stage into the segments one kind of rider meets; kept, since many steps ask for the same table."""
-    stage = ride.keyed.stage
+def course_of(stage: Stage) -> Course:
+    """Put a stage's course on the grid."""
     points = stage.course
-    course = resample_course(
+    return resample_course(
         np.array([1000.0 * point.distance_km for point in points]),
         np.array([point.elevation_m for point in points]),
         np.array([point.latitude_deg for point in points]),
         np.array([point.longitude_deg for point in points]),
     )
+
+
+@lru_cache(maxsize=512)
+def segments_of(ride: Ride) -> SegmentTable:
+    """Cut a stage into the segments one kind of rider meets; kept, since many steps ask for the same table."""
+    stage = ride.keyed.stage
     return segment_stage(
-        course,
+        course_of(stage),
         stage_kind=stage.kind,
         race_role=ride.race_role,
         mass_kg=ride.mass_kg,
         start_at_unix_s=stage.start_at_ms / 1000.0 + ride.start_offset_s,
         scheduled_duration_h=stage.scheduled_duration_h,
-        weather=_weather(stage),
+        weather=weather_of(stage),
         km0_m=1000.0 * stage.km0_km,
         break_km=tuple(feed.km for feed in stage.feed_points),
     )
@@ -106,12 +110,12 @@ def forecast_of(ride: Ride, state: RiderState) -> SweatForecast:
 @lru_cache(maxsize=2048)
 def model_sweat_l(ride: Ride, height_m: float, gross_efficiency_frac: float) -> float:
     """Return the chain's own figure for a stage, before any factor [L]."""
-    return _chain_l(segments_of(ride), ride.mass_kg, height_m, gross_efficiency_frac)
+    return chain_l(segments_of(ride), ride.mass_kg, height_m, gross_efficiency_frac)
 
 
 def model_ride_l(ride: WeighedRide, body: RiderBody) -> float:
     """Return the chain's own figure for a weighed ride at constant power and weather, before any factor [L]."""
-    return _chain_l(_constant_segments(ride), body.mass_kg, body.height_m, efficiency_frac(body))
+    return chain_l(_constant_segments(ride), body.mass_kg, body.height_m, efficiency_frac(body))
 
 
 def energy_kcal(segments: SegmentTable, *, gross_efficiency_frac: float) -> float:
@@ -120,7 +124,8 @@ def energy_kcal(segments: SegmentTable, *, gross_efficiency_frac: float) -> floa
     return work_kj * KCAL_PER_KJ / gross_efficiency_frac
 
 
-def _chain_l(segments: SegmentTable, mass_kg: float, height_m: float, gross_efficiency_frac: float) -> float:
+def chain_l(segments: SegmentTable, mass_kg: float, height_m: float, gross_efficiency_frac: float) -> float:
+    """Return the chain's own figure for a road, before any factor [L]."""
     heat = heat_balance(
         segments.power_w, mass_kg=mass_kg, height_m=height_m, air_temperature_c=segments.air_temperature_c,
         relative_humidity_frac=segments.relative_humidity_frac, air_speed_m_per_s=segments.air_speed_m_per_s,
@@ -129,7 +134,8 @@ def _chain_l(segments: SegmentTable, mass_kg: float, height_m: float, gross_effi
     return float(sweat_over_segments_l(heat.sweat_rate_l_per_h, duration_h=segments.duration_h).sum())
 
 
-def _weather(stage: Stage) -> HourlyWeather:
+def weather_of(stage: Stage) -> HourlyWeather:
+    """Lay out a stage's forecast rows as columns."""
     rows = sorted(stage.forecast, key=lambda row: (row.at_ms, row.km))
     return HourlyWeather(
         at_unix_s=np.array([row.at_ms / 1000.0 for row in rows]),

@@ -15,13 +15,14 @@ from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Fact, record_key
 from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
 from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
+from brinebook.planning.ridden import ridden_flags
 from brinebook.planning.standing import Race
 from brinebook.planning.strength import Mixed, drinks_as_mixed
 from brinebook.planning.warnings import settlement_flags
 from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
 from brinebook.records.common import Evidence
 from brinebook.records.derived import Flag, Reason, Settlement
-from brinebook.records.facts import Agreed
+from brinebook.records.facts import Agreed, Ridden
 
 SCALE_SD_L = 0.14
 MANY_DRY_DAYS = 3
@@ -40,6 +41,7 @@ class Seen:
     intake: IntakeEstimate
     loss: Loss | None
     mixed: dict[str, Mixed]
+    ridden: Fact[Ridden] | None
 
     @property
     def drunk_l(self) -> float:
@@ -69,11 +71,12 @@ def seen(race: Race, rider_id: str, place: int) -> Seen | None:
         return None
     intake = drunk(bottles)
     loss = loss_of(
-        masses, ride=race.ride(rider_id, place), body=books.bodies[rider_id],
+        masses, ridden_kcal=race.ridden_kcal(rider_id, place),
         drunk=(intake.proposed_l if agreed is None else agreed.body.drunk_l, intake.proposed_sd_l),
         food_kg=eaten_kg(books, bottles, masses), model_l=race.model_l(rider_id, place),
     )
-    return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books, place))
+    return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books, place),
+                race.ridden(rider_id, place))
 
 
 def lane_of(what: Seen) -> LaneWord:
@@ -119,13 +122,14 @@ def _settlement(what: Seen) -> Settlement:
         basis=basis_of(
             *race.ride_keys(rider_id, place), race.standing(rider_id, place).key,
             race.standing(rider_id, place + 1).key, *bottles.keys, *masses.keys, *_food_keys(what),
-            *(() if what.agreed is None else (what.agreed.key,)), f"n_dry_days:{n_dry}",
+            *(fact.key for fact in (what.agreed, what.ridden) if fact is not None), f"n_dry_days:{n_dry}",
             *(key for drink_id in _carried(bottles) if drink_id in what.mixed for key in what.mixed[drink_id].keys),
         ),
         flags=settlement_flags(
             lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
             is_rejected=learnt is not None and not learnt[2],
-        ) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what),
+        ) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
+        + ridden_flags(race.ride(rider_id, place), what.ridden),
         reasons=_reasons(what),
         stage_id=stage.id,
         stage_number=stage.number,
@@ -194,7 +198,8 @@ def _no_weigh_in(what: Seen) -> list[Flag]:
 def _reasons(what: Seen) -> list[Reason]:
     """Give each figure its evidence."""
     said, masses = what.intake, what.masses
-    energy_kcal = None if masses.after is None else masses.after.body.energy_kcal
+    noted_kcal = None if masses.after is None else masses.after.body.energy_kcal
+    ridden: Evidence = "predicted" if what.ridden is None else "measured"
     counted: Evidence = "weighed" if said.evidence == "weighed" else "counted"
     return [
         Reason(code="derived", quantity="derived_drunk_l", after=said.derived_l,
@@ -204,8 +209,25 @@ def _reasons(what: Seen) -> list[Reason]:
                evidence=convert(said.evidence, Evidence)),
         Reason(code="body_mass", quantity="mass_kg", before=masses.before_kg, after=masses.after_kg,
                evidence="weighed" if masses.change_frac is not None else "default"),
-        Reason(code="energy", quantity="energy_kcal", after=energy_kcal,
-               evidence="predicted" if energy_kcal is None else "counted", source="cheuvront2017"),
+        Reason(code="energy", quantity="energy_kcal",
+               after=noted_kcal or what.race.ridden_kcal(what.rider_id, what.place),
+               evidence=ridden if noted_kcal is None else "counted", source="cheuvront2017"),
+        *_ridden_reasons(what),
+    ]
+
+
+def _ridden_reasons(what: Seen) -> list[Reason]:
+    """Put power and time as ridden beside those that were predicted."""
+    if what.ridden is None:
+        return []
+    body, predicted = what.ridden.body, segments_of(what.race.ride(what.rider_id, what.place))
+    predicted_h = float(predicted.duration_h.sum())
+    predicted_w = float(predicted.power_w @ predicted.duration_h) / predicted_h
+    return [
+        Reason(code="ridden_power", quantity="mean_power_w", before=predicted_w, after=body.mean_power_w,
+               evidence="measured", source="ride_rules"),
+        Reason(code="ridden_time", quantity="duration_h", before=predicted_h, after=body.duration_h,
+               evidence="measured", source="ride_rules"),
     ]
 
 

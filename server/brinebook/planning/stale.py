@@ -29,6 +29,7 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "unlink": ALL_TYPES,
     "sweat_sample": ALL_TYPES,
     "weighed_ride": ALL_TYPES,
+    "ridden": ALL_TYPES,
     "mix_check": _MIXED,
     "stock_counted": frozenset({"stock"}),
     "delivered": frozenset({"stock"}),
@@ -39,7 +40,7 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
 }
 """Bottle facts of a settled stage reach as far as an agreed figure does; of an open one they stop at the settlement."""
 OPEN_STAGE_KINDS = frozenset({"drank", "handed_up", "came_back", "poured", "lost", "ate"})
-STAGE_KINDS = OPEN_STAGE_KINDS | {"weighed", "agreed", "reopened"}
+STAGE_KINDS = OPEN_STAGE_KINDS | {"weighed", "agreed", "reopened", "ridden"}
 """Kinds bound to one stage: nothing that was known before that stage changes."""
 
 STALE_BY_EDIT: dict[str, frozenset[str]] = {
@@ -57,7 +58,7 @@ STALE_BY_EDIT: dict[str, frozenset[str]] = {
 SHARED_KINDS = frozenset({"mix_check", "stock_counted", "delivered"})
 SHARED_EDITS = frozenset({"stage", "drink", "food", "supply", "kit"})
 TEAM_WIDE_KINDS = frozenset({
-    "weighed", "agreed", "reopened", "weighed_ride", "amend", "void", "link", "unlink",
+    "weighed", "agreed", "reopened", "weighed_ride", "ridden", "amend", "void", "link", "unlink",
 })
 """Kinds that move the team's common offset and the race's own "now", and so other riders' forecasts."""
 

@@ -12,11 +12,10 @@ from brinebook.planning.assemble import (
     Ride,
     efficiency_frac,
     forecast_of,
-    model_sweat_l,
     ride_of,
     rider_state,
 )
-from brinebook.planning.books import Books, digest, is_raced, record_key
+from brinebook.planning.books import Books, Fact, digest, is_raced, record_key
 from brinebook.planning.history import (
     Learnt,
     Observation,
@@ -28,11 +27,12 @@ from brinebook.planning.history import (
     surprise,
 )
 from brinebook.planning.intake import bottles_of, drunk
+from brinebook.planning.ridden import ridden_of, road_energy_kcal, road_sweat_l
 from brinebook.planning.sodium import SodiumKnown, sodium_known
 from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
 from brinebook.records.derived import Settlement
 from brinebook.records.edited import RiderBody
-from brinebook.records.facts import SweatSample, WeighedRide
+from brinebook.records.facts import Ridden, SweatSample, WeighedRide
 
 
 @dataclass(frozen=True)
@@ -105,9 +105,23 @@ class Race:
         return self.keyed[place].key, record_key("rider", self.books.riders[rider_id])
 
     def model_l(self, rider_id: str, place: int) -> float:
-        """Return the chain's own figure for a rider and stage, before any factor [L]."""
+        """Return the chain's own figure for a rider and stage as ridden, before any factor [L]."""
         body = self.books.bodies[rider_id]
-        return model_sweat_l(self.ride(rider_id, place), body.height_m, efficiency_frac(body))
+        return road_sweat_l(
+            self.ride(rider_id, place), self.ridden(rider_id, place), height_m=body.height_m,
+            gross_efficiency_frac=efficiency_frac(body),
+        )
+
+    def ridden(self, rider_id: str, place: int) -> Fact[Ridden] | None:
+        """Return the file a rider's stage was ridden with, if one was read in."""
+        return ridden_of(self.books, rider_id, self.books.stages[place].id)
+
+    def ridden_kcal(self, rider_id: str, place: int) -> float:
+        """Return what a rider's stage cost, by his file or else as predicted [kcal]."""
+        return road_energy_kcal(
+            self.ride(rider_id, place), self.ridden(rider_id, place),
+            gross_efficiency_frac=efficiency_frac(self.books.bodies[rider_id]),
+        )
 
     def forecast(self, rider_id: str, place: int) -> SweatForecast:
         """Return the forecast of a stage made from what was known before it."""
@@ -125,7 +139,7 @@ class Race:
             return None
         bottles, masses = bottles_of(books, rider_id, stage.id), masses_of(books, rider_id, stage.id)
         return loss_of(
-            masses, ride=self.ride(rider_id, place), body=books.bodies[rider_id],
+            masses, ridden_kcal=self.ridden_kcal(rider_id, place),
             drunk=(agreed.body.drunk_l, drunk(bottles).proposed_sd_l), food_kg=eaten_kg(books, bottles, masses),
             model_l=self.model_l(rider_id, place),
         )

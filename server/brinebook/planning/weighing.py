@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 
 from brinebook.engine.measure.mass_balance import stage_sweat_loss
-from brinebook.planning.assemble import Ride, efficiency_frac, energy_kcal, segments_of
 from brinebook.planning.books import Books, Fact
 from brinebook.planning.intake import Bottles
-from brinebook.records.edited import RiderBody
 from brinebook.records.facts import Weighed
 
 MAX_LOST_FRAC = 0.07
@@ -74,7 +72,7 @@ def eaten_kg(books: Books, bottles: Bottles, masses: Masses) -> float:
 
 
 def loss_of(
-    masses: Masses, *, ride: Ride, body: RiderBody, drunk: tuple[float, float], food_kg: float, model_l: float
+    masses: Masses, *, ridden_kcal: float, drunk: tuple[float, float], food_kg: float, model_l: float
 ) -> Loss | None:
     """Balance a stage by the scales, given the litres drunk and their spread; None while a mass is missing."""
     if masses.before is None or masses.after is None:
@@ -86,7 +84,7 @@ def loss_of(
         drunk_l=drunk[0],
         food_kg=food_kg,
         urine_l=masses.urine_l,
-        energy_kcal=noted_kcal or energy_kcal(segments_of(ride), gross_efficiency_frac=efficiency_frac(body)),
+        energy_kcal=noted_kcal or ridden_kcal,
         drunk_sd_l=drunk[1],
     )
     change_frac = masses.change_frac or 0.0

@@ -150,6 +150,33 @@ class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
     solar_w_per_m2: Annotated[float, Meta(ge=0, le=1400)] = 0.0
 
 
+class RiddenStep(Struct, frozen=True, array_like=True):
+    """A ride at the end of one even step of time; ``power_w`` is None where the meter said nothing."""
+
+    end_km: DistanceKm
+    elapsed_h: DurationH
+    power_w: PowerW | None
+
+
+class Ridden(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A stage as one rider rode it, from his own file: it takes the place of predicted power and time."""
+
+    started_at_ms: InstantMs
+    duration_h: DurationH
+    length_km: DistanceKm
+    work_kj: Annotated[float, Meta(ge=0, le=30000)]
+    """Metered work; seconds without a power are not in it."""
+    mean_power_w: PowerW = 0.0
+    missing_power_frac: Fraction = 0.0
+    """Share of the riding time without a power; 1 for a file without a power meter."""
+    paused_h: Annotated[float, Meta(ge=0, le=12)] = 0.0
+    n_pauses: Annotated[int, Meta(ge=0, le=1000)] = 0
+    work_ratio_frac: Annotated[float, Meta(ge=0, le=100)] | None = None
+    """Work of the whole file over the device's own sum, where it wrote one."""
+    file_kind: Literal["fit", "tcx", "gpx"]
+    along: Annotated[list[RiddenStep], Meta(min_length=1, max_length=400)]
+
+
 class Measured(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """So much of a supply was weighed into a batch."""
 
@@ -256,6 +283,7 @@ BODY_BY_KIND: dict[str, type[Body]] = {
     "morning_check": MorningCheck,
     "sweat_sample": SweatSample,
     "weighed_ride": WeighedRide,
+    "ridden": Ridden,
     "mix_check": MixCheck,
     "stock_counted": StockCounted,
     "delivered": Delivered,

@@ -2,9 +2,14 @@
 
 from collections.abc import Sequence
 
+import msgspec
+from msgspec import Raw, Struct
+
+from brinebook import clock
 from brinebook.access.devices import SignedIn
 from brinebook.planning.recompute import Changed
 from brinebook.records.edited import Rider
+from brinebook.records.facts import Event
 from brinebook.records.wire import Verdict
 from brinebook.storage.errors import StorageConflict
 from brinebook.storage.repository import NewEvent, Repository
@@ -110,6 +115,23 @@ def _changed(kept: list[NewEvent]) -> Changed:
         stage_ids=frozenset(new.event.stage_id for new in kept if new.event.stage_id is not None),
         edited_types=frozenset(),
     )
+
+
+def state(
+    repository: Repository, who: SignedIn, *, kind: str, subject_id: str, stage_id: str, body: Struct
+) -> tuple[Verdict, Changed]:
+    """
+    State one fact through another doorway than the exchange, by the very same rules.
+
+    Its counters are zero: a phone numbers what it sends itself, and any later correction outranks this fact.
+    """
+    now_ms = clock.now_ms()
+    event = Event(
+        id=clock.new_id(), kind=kind, subject_id=subject_id, by=who.member.id, device_id=who.device.id, n=0, lamport=0,
+        at_ms=now_ms, stage_id=stage_id, body=Raw(msgspec.json.encode(body)),
+    )
+    verdicts, changed = push(repository, who, [msgspec.json.encode(event)], now_ms=now_ms)
+    return verdicts[0], changed
 
 
 def quarantine(repository: Repository, team_id: str, raws: Sequence[bytes], *, now_ms: int) -> None:

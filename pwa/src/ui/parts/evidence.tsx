@@ -3,6 +3,7 @@ import { t } from "@/ui/words.ts";
 
 const SHAPES: Partial<Record<EvidenceKind, preact.JSX.Element>> = {
   weighed: <rect class="fill" x="2" y="2" width="8" height="8" />,
+  measured: <rect class="fill" x="1.5" y="4" width="9" height="4" />,
   counted: <path class="fill" d="M6 .5 11.5 6 6 11.5 .5 6Z" />,
   tapped: <circle class="fill" cx="6" cy="6" r="4.4" />,
   recalled: <circle class="ring" cx="6" cy="6" r="3.9" />,

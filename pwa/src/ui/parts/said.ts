@@ -25,6 +25,8 @@ const BY_SUFFIX: readonly (readonly [RegExp, (value: number) => string])[] = [
   [/_kg$/, kilograms],
   [/_l$/, litres],
   [/_c$/, celsius],
+  [/_w$/, (value) => `${decimal(value, 0)} W`],
+  [/_h$/, (value) => `${decimal(value, 2)} h`],
   [/_kcal$/, (value) => `${decimal(value, 0)} kcal`],
 ];
 

@@ -35,6 +35,16 @@ SCALE_FACTOR_LOW: Final = 0.85  # own_defaults
 SCALE_FACTOR_HIGH: Final = 1.20  # own_defaults
 SEGMENT_H: Final = 5.0 / 60.0  # own_defaults
 
+# --- recorded rides, ride_rules
+RIDE_GAP_S: Final = 5.0  # ride_rules: a longer gap is a pause or a lost recording
+RIDE_RECORD_S: Final = 1.0  # ride_rules: what a record before such a gap stands for
+RIDE_STANDING_M_PER_S: Final = 1.0  # own_defaults: slower across a gap has stood still
+RIDE_POWER_LIMIT_W: Final = 2500.0  # own_defaults: more is a fault of the meter
+RIDE_MISSING_FRAC: Final = 0.05  # ride_rules: of riding time
+RIDE_WORK_FRAC: Final = 0.015  # ride_rules: off the device's own work
+RIDE_STEP_S: Final = 120.0  # own_defaults
+RIDE_STRETCH_FRAC: Final = 0.02  # ride_rules: distance of the ride against that of the course
+
 # --- power weight by gradient: upper edges and one weight per bin (own_defaults)
 GRADIENT_EDGES_FRAC: Final = (-0.02, 0.01, 0.04, 0.07)
 GRADIENT_WEIGHTS: Final = (0.35, 0.90, 1.15, 1.35, 1.45)

@@ -45,6 +45,9 @@ SOURCES: dict[str, Source] = {
         "Kopp, Lean 2011, Geophys Res Lett 38:L01706.", "10.1029/2010GL045777", "irradiance above the air", "none"),
     "iugg1980": Source(
         "IUGG 1980 mean radius of the Earth, R1 of GRS 80.", "", "distance between two points", "none"),
+    "ride_rules": Source(
+        "Own working page stage_weather, sections 3.1 to 3.3, from six recordings of head units.", "",
+        "work from 1 Hz power, pauses, missing power, comparison with the device's own work", "six amateur recordings"),
     "own_defaults": Source(
         "Brinebook's own engineering defaults, proposed, not published numbers; calibrated on public race speeds.", "",
         "power by role, shelter, course grid, caps and limits", "male professionals in grand tours"),

@@ -9,6 +9,7 @@ from brinebook.engine.errors import physical, physical_positive
 from brinebook.engine.stage.course import Course
 from brinebook.engine.stage.effort import RaceRole, StageKind, drag_area_m2, gradient_weight, target_power_w
 from brinebook.engine.stage.power_speed import Conditions, Machine, headwind_m_per_s, road_speed_m_per_s
+from brinebook.engine.stage.ride import RiddenAlong, riding_at
 from brinebook.engine.stage.weather import HourlyWeather, RoadWeather, weather_along
 from brinebook.engine.units import FloatArray
 
@@ -88,6 +89,62 @@ def pace(
     return _ridden(course, rider, at_unix_s, scheduled_duration_h, weather)
 
 
+def pace_as_ridden(
+    course: Course, *, rider: RoadRider, start_at_unix_s: float, along: RiddenAlong, weather: HourlyWeather
+) -> tuple[Pacing, float]:
+    """
+    Ride the course as it was ridden: time and power from the file, weather at the clock of the file.
+
+    Parameters
+    ----------
+    course : Course
+        The course from the real start.
+    rider : RoadRider
+        Who rode.
+    start_at_unix_s : float
+        When the rider set off [unix s].
+    along : RiddenAlong
+        The ride in steps of time.
+    weather : HourlyWeather
+        The forecast table.
+
+    Returns
+    -------
+    tuple
+        The ride, and the stretch that brought its distance to the length of the course [frac]. Where the file has no
+        power the modelled one stands.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the ride has no distance.
+
+    References
+    ----------
+    .. [1] Source key ``ride_rules``.
+    """
+    physical_positive("mass_kg", rider.mass_kg)
+    duration_s, metered_w, stretch_frac = riding_at(along, distance_m=course.distance_m)
+    met = _met(course, start_at_unix_s + _middle_s(duration_s), weather)
+    modelled_w, _ = _balanced(course, rider, met)
+    return Pacing(
+        duration_s=duration_s,
+        power_w=np.where(np.isfinite(metered_w), metered_w, modelled_w),
+        speed_m_per_s=np.diff(course.distance_m) / duration_s,
+        weather=met,
+        scale_factor=1.0,
+    ), stretch_frac
+
+
+def _met(course: Course, at_unix_s: FloatArray, weather: HourlyWeather) -> RoadWeather:
+    return weather_along(
+        weather,
+        at_unix_s=at_unix_s,
+        km=(course.distance_m[1:] + course.distance_m[:-1]) / 2.0 / 1000.0,
+        elevation_m=(course.elevation_m[1:] + course.elevation_m[:-1]) / 2.0,
+    )
+
+
 def _middle_s(duration_s: FloatArray) -> FloatArray:
     return np.asarray(np.cumsum(duration_s) - duration_s / 2.0)
 
@@ -100,12 +157,7 @@ def _ridden(
     weather: HourlyWeather,
 ) -> Pacing:
     steps_m = np.diff(course.distance_m)
-    met = weather_along(
-        weather,
-        at_unix_s=at_unix_s,
-        km=(course.distance_m[1:] + course.distance_m[:-1]) / 2.0 / 1000.0,
-        elevation_m=(course.elevation_m[1:] + course.elevation_m[:-1]) / 2.0,
-    )
+    met = _met(course, at_unix_s, weather)
     power_w, free_speed_m_per_s = _balanced(course, rider, met)
     modelled_h = float((steps_m / free_speed_m_per_s).sum()) / SECONDS_PER_HOUR
     scale_factor = 1.0 if scheduled_duration_h is None else scheduled_duration_h / modelled_h

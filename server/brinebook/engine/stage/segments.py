@@ -1,7 +1,7 @@
 """The road as the heat model needs it: segments of about five minutes, with power, air, wind and sun."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -13,7 +13,8 @@ from brinebook.engine.loss.heat_balance import mean_radiant_temperature_c
 from brinebook.engine.stage.air import saturation_vapour_pressure_pa
 from brinebook.engine.stage.course import Course, from_real_start
 from brinebook.engine.stage.effort import RaceRole, StageKind, air_speed_shelter_frac
-from brinebook.engine.stage.pacing import Pacing, RoadRider, pace
+from brinebook.engine.stage.pacing import Pacing, RoadRider, pace, pace_as_ridden
+from brinebook.engine.stage.ride import RiddenAlong
 from brinebook.engine.stage.sun import (
     Irradiance,
     SunPosition,
@@ -116,11 +117,85 @@ def segment_stage(  # noqa: PLR0913 -- a stage, a rider, a clock and a sky; grou
         scheduled_duration_h=scheduled_duration_h,
         weather=weather,
     )
+    return _cut(ridden, rider, pacing, start_at_unix_s=start_at_unix_s, weather=weather, break_km=break_km)
+
+
+def segment_ride(  # noqa: PLR0913 -- a stage, a rider, his file and a sky
+    course: Course,
+    *,
+    stage_kind: StageKind,
+    race_role: RaceRole,
+    mass_kg: float,
+    start_at_unix_s: float,
+    along: RiddenAlong,
+    weather: HourlyWeather,
+    km0_m: float = 0.0,
+    break_km: Sequence[float] = (),
+) -> SegmentTable:
+    """
+    Cut a stage as one rider rode it: power and time from his file, the rest as in ``segment_stage``.
+
+    Parameters
+    ----------
+    course : Course
+        The course from the first point of its file.
+    stage_kind : str
+        What kind of day.
+    race_role : str
+        What the rider did in the race; decides shelter and, where the file has none, power.
+    mass_kg : float
+        Body mass [kg].
+    start_at_unix_s : float
+        When the rider set off from the real start [unix s].
+    along : RiddenAlong
+        His ride from there.
+    weather : HourlyWeather
+        The forecast table, or what was observed.
+    km0_m : float
+        Length of the neutral roll-out before the real start [m].
+    break_km : sequence of float
+        Kilometres from the real start where a segment must end [km].
+
+    Returns
+    -------
+    SegmentTable
+        Flagged when the ride's distance is more than 2 % off the course's.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the ride has no distance.
+
+    References
+    ----------
+    .. [1] Source key ``ride_rules``.
+    """
+    ridden = from_real_start(course, km0_m=km0_m)
+    rider = RoadRider(mass_kg=mass_kg, stage_kind=stage_kind, race_role=race_role)
+    pacing, stretch_frac = pace_as_ridden(
+        ridden, rider=rider, start_at_unix_s=start_at_unix_s, along=along, weather=weather
+    )
+    table = _cut(ridden, rider, pacing, start_at_unix_s=start_at_unix_s, weather=weather, break_km=break_km)
+    off = range_violations(
+        "ride", "stretch_frac", stretch_frac, low=1.0 - road.RIDE_STRETCH_FRAC, high=1.0 + road.RIDE_STRETCH_FRAC
+    )
+    return replace(table, violations=table.violations + off)
+
+
+def _cut(
+    course: Course,
+    rider: RoadRider,
+    pacing: Pacing,
+    *,
+    start_at_unix_s: float,
+    weather: HourlyWeather,
+    break_km: Sequence[float],
+) -> SegmentTable:
     clock_s = np.concatenate([[0.0], np.cumsum(pacing.duration_s)])
-    cuts_m = _cuts_m(ridden.distance_m, clock_s, break_km)
-    cuts_s = np.interp(cuts_m, ridden.distance_m, clock_s)
+    cuts_m = _cuts_m(course.distance_m, clock_s, break_km)
+    cuts_s = np.interp(cuts_m, course.distance_m, clock_s)
     means = _Means(clock_s=clock_s, cuts_s=cuts_s, duration_s=pacing.duration_s)
-    return _table(ridden, rider, pacing, means=means, cuts_m=cuts_m, start_at_unix_s=start_at_unix_s, weather=weather)
+    return _table(course, rider, pacing, means=means, cuts_m=cuts_m, start_at_unix_s=start_at_unix_s, weather=weather)
 
 
 @dataclass(frozen=True, eq=False)
