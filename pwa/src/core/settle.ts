@@ -73,7 +73,7 @@ const HEAVIER_KG = 0.15;
 const DEEP_LOSS_FRAC = 0.04;
 const OUTSIDE_SHARE = 0.25;
 const RANK: Readonly<Record<EvidenceKind, number>> = {
-  weighed: 0, counted: 1, tapped: 2, recalled: 3, predicted: 4, default: 5,
+  weighed: 0, measured: 0, counted: 1, tapped: 2, recalled: 3, predicted: 4, default: 5,
 };
 
 /** The better of two kinds of evidence. */

@@ -32,6 +32,8 @@ class Observation:
     observed_l: float
     observed_sd_l: float
     key: str
+    predicted_l: float | None = None
+    """The model's figure as the forecast had it, where the stage's road was then read from a rider's own file."""
 
     @property
     def ratio_log(self) -> float:
@@ -81,7 +83,8 @@ def lagged(books: Books, place: int) -> int:
 
 def surprise(seen: Observation, before: "Learnt") -> tuple[float, float]:
     """Return how far a settled stage fell from its forecast, and the spread of that which had a name already."""
-    surprise_log = seen.ratio_log - before.offset_log - before.state.log_mean
+    forecast_l = seen.model_l if seen.predicted_l is None else seen.predicted_l
+    surprise_log = log(seen.observed_l / forecast_l) - before.offset_log - before.state.log_mean
     return surprise_log, hypot(before.state.log_sd, seen.observed_sd_l / seen.observed_l)
 
 

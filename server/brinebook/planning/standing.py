@@ -112,6 +112,13 @@ class Race:
             gross_efficiency_frac=efficiency_frac(body),
         )
 
+    def predicted_l(self, rider_id: str, place: int) -> float:
+        """Return the chain's own figure for a rider and stage as predicted, before any factor [L]."""
+        body = self.books.bodies[rider_id]
+        return road_sweat_l(
+            self.ride(rider_id, place), None, height_m=body.height_m, gross_efficiency_frac=efficiency_frac(body)
+        )
+
     def ridden(self, rider_id: str, place: int) -> Fact[Ridden] | None:
         """Return the file a rider's stage was ridden with, if one was read in."""
         return ridden_of(self.books, rider_id, self.books.stages[place].id)
@@ -176,7 +183,7 @@ class Race:
                 agreed = agreement_of(self.books, rider_id, stage.id)
                 found.append(Observation(
                     place, stage.start_at_ms, self.model_l(rider_id, place), loss.sweat_l, loss.sweat_sd_l,
-                    "" if agreed is None else agreed.key,
+                    "" if agreed is None else agreed.key, self.predicted_l(rider_id, place),
                 ))
         return found
 
