@@ -12,7 +12,7 @@ EVERYBODY = STAFF | {"rider"}
 # What a role may see of others; a rider sees all of this about himself, except where OWN says no.
 DOCUMENTS = {
     "team": EVERYBODY, "drink": EVERYBODY, "food": EVERYBODY, "stage": EVERYBODY,
-    "member": set(), "rider": STAFF, "bottle_sheet": STAFF,
+    "member": EVERYBODY, "rider": STAFF, "bottle_sheet": STAFF,
     "supply": STAFF, "kit": STAFF, "prep_sheet": STAFF, "stock": STAFF,
     "rider_palate": BODY_ROLES | {"soigneur", "car"},
     "stage_plan": BODY_ROLES | {"coach"},

@@ -30,7 +30,7 @@ describe("the compiled catalogue", () => {
     expect(t("bus.kept", { n: 3 })).toBe("3 entries kept on this phone.");
     expect(t("pocket.every_nth_salty", { n: 3, salty: "A+", base: "A" })).toBe("Every 3rd bottle A+, else A");
     expect(t("pocket.every_nth_salty", { n: 5, salty: "A+", base: "A" })).toBe("Every 5th bottle A+, else A");
-    expect(t("bus.change", { before: "69.1 kg", after: "67.4 kg", kg: "1.7", way: "lighter" })).toBe("69.1 kg → 67.4 kg: 1.7 kg lighter");
+    expect(t("bus.change", { before: "69.1 kg", after: "67.4 kg", kg: "1.7 kg", way: "lighter" })).toBe("69.1 kg → 67.4 kg: 1.7 kg lighter");
     expect(t("bus.thatsIt")).toBe("That's it");
   });
 

@@ -278,7 +278,10 @@ export type PlanPoint = [
   km: number, intake_l: number, sodium_mg: number, deficit_q50_frac: number, plasma_sodium_low_mmol_per_l: number,
   plasma_sodium_high_mmol_per_l: number,
 ];
-export type BottleSheet = Derived & Pick<StagePlan, "stage_id" | "stage_number" | "status" | "plan_version" | "water_l" | "steps">;
+export type BottleSheet = Derived & Pick<StagePlan, "stage_id" | "stage_number" | "status" | "plan_version" | "water_l" | "steps"> & {
+  kerb_low_l?: number;
+  kerb_high_l?: number;
+};
 
 export interface StagePlan extends Derived {
   stage_id: string;

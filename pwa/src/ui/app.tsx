@@ -7,7 +7,7 @@ import { useErrorBoundary } from "preact/hooks";
 import type { Role } from "@/protocol/records.ts";
 import { isReady, session, updateReady } from "@/store/state.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
-import { Nav, pageOf, STOPS } from "@/ui/nav.tsx";
+import { mayOpen, Nav, pageOf, STOPS } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
 import { LinkLine } from "@/ui/parts/link_line.tsx";
 import { href, route } from "@/ui/route.ts";
@@ -17,7 +17,7 @@ import { t, wantWords } from "@/ui/words.ts";
 type Routes = Record<string, ComponentType>;
 
 const RIDER_PAGES: ReadonlySet<string> = new Set(["road", "bus", "weeks"]);
-const CREW_PAGES: ReadonlySet<string> = new Set(["hand-up", "weigh-room"]);
+const CREW_PAGES: ReadonlySet<string> = new Set(["hand-up", "returns", "slate", "weigh-room"]);
 const screens = signal<Readonly<Routes>>({});
 const chunkFailed = signal(false);
 const asked = new Set<string>();
@@ -28,7 +28,7 @@ async function staffRoutes(): Promise<Routes> {
 }
 
 async function crewRoutes(): Promise<Routes> {
-  const [chunk] = await Promise.all([import("@/ui/screens/shared/crew.ts"), wantWords("crew")]);
+  const [chunk] = await Promise.all([import("@/ui/screens/shared/crew.ts"), wantWords("story", "crew")]);
   return chunk.routes;
 }
 
@@ -73,7 +73,7 @@ function Lost({ role }: { role: Role }) {
 
 function Screen({ role }: { role: Role }) {
   const name = pageOf(role);
-  if (!STOPS[role].some(([stop]) => stop === name)) return <Lost role={role} />;
+  if (!mayOpen(role, name)) return <Lost role={role} />;
   const Found = screens.value[name];
   if (Found !== undefined) return <Found />;
   want(chunkOf(name));

@@ -9,6 +9,8 @@ const BUS: Stop = ["bus", "nav.bus"];
 const WEEKS: Stop = ["weeks", "nav.weeks"];
 const ME: Stop = ["me", "nav.me"];
 const HAND_UP: Stop = ["hand-up", "nav.handUp"];
+const RETURNS: Stop = ["returns", "nav.returns"];
+const SLATE: Stop = ["slate", "nav.slate"];
 const WEIGH_ROOM: Stop = ["weigh-room", "nav.weighRoom"];
 const SETTLE: Stop = ["settle", "nav.settle"];
 const PLANS: Stop = ["plans", "nav.plans"];
@@ -21,13 +23,21 @@ const PHYSIOLOGIST: readonly Stop[] = [SETTLE, PLANS, THREE_WEEKS, SWEAT_DAY, RA
 /** The pages of a role; the first is where it lands. */
 export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
   rider: [ROAD, BUS, WEEKS, ME],
-  soigneur: [HAND_UP, WEIGH_ROOM, ME],
-  car: [HAND_UP, PLANS, ME],
+  soigneur: [HAND_UP, RETURNS, WEIGH_ROOM, ME],
+  car: [HAND_UP, SLATE, RETURNS, ME],
   physiologist: PHYSIOLOGIST,
   coach: [THREE_WEEKS, PLANS, ME],
-  doctor: [THREE_WEEKS, SETTLE, ME],
+  doctor: [THREE_WEEKS, SLATE, SETTLE, ME],
   admin: PHYSIOLOGIST,
 };
+
+/** Pages a role may open without a stop of its own: noting in a rider's place. */
+const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
+  soigneur: ["bus"], car: ["bus"], doctor: ["bus"], physiologist: ["bus", "slate"], admin: ["bus", "slate"],
+};
+
+export const mayOpen = (role: Role, name: string): boolean =>
+  STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
 
 /** The page on screen: without a name in the address, the role's first. */
 export const pageOf = (role: Role): string => route.value.name || (STOPS[role][0]?.[0] ?? "me");

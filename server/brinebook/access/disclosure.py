@@ -42,7 +42,7 @@ DOCUMENT_READERS: dict[str, Readers] = {
     "rider_palate": Readers(own=True, roles=BODY_READERS | HANDS),
     "prep_sheet": Readers(own=False, roles=STAFF),
     "stock": Readers(own=False, roles=STAFF),
-    "member": Readers(own=True, roles=NOBODY),
+    "member": Readers(own=True, roles=ALL_ROLES),
     "rider": Readers(own=True, roles=STAFF),
     "bottle_sheet": Readers(own=True, roles=STAFF),
     "stage_plan": Readers(own=True, roles=BODY_READERS | {"coach"}),

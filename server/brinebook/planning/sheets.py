@@ -8,6 +8,12 @@ from brinebook.storage.repository import NewDocument
 
 PLAN, SHEET = "stage_plan:", "bottle_sheet:"
 FLAGS_SHOWN = frozenset({"plan_superseded"})
+KERB_STEP_L = 0.25
+"""Half a bottle: enough for a word at arm's length, too coarse to read a body's losses from."""
+
+
+def _to_step_l(litres: float) -> float:
+    return round(litres / KERB_STEP_L) * KERB_STEP_L
 
 
 def sheet_of(plan: StagePlan) -> BottleSheet:
@@ -19,6 +25,7 @@ def sheet_of(plan: StagePlan) -> BottleSheet:
         basis=Basis(engine_version=plan.basis.engine_version, input_ids=[f"{plan.id}@{plan.plan_version}"]),
         flags=[flag for flag in plan.flags if flag.code in FLAGS_SHOWN],
         plan_version=plan.plan_version, water_l=plan.water_l, steps=plan.steps,
+        kerb_low_l=_to_step_l(plan.lane_low_l), kerb_high_l=_to_step_l(plan.lane_high_l),
     )
 
 

@@ -173,6 +173,8 @@ class BottleSheet(Derived, frozen=True, kw_only=True, omit_defaults=True):
     plan_version: int
     water_l: float
     steps: list[PlanStep]
+    kerb_low_l: float
+    kerb_high_l: float
 
 
 class SheetBottle(Struct, frozen=True, kw_only=True, omit_defaults=True):

@@ -69,10 +69,13 @@ function useSize() {
 
 const SHOULDER = 34;
 const FOOT = 12;
-const TALL_GLASS_PX = 730;
+const [TALL_GLASS_PX, LOW_GLASS_PX] = [730, 660];
 
 /** Room above the shoulder; a low glass gives it to the bands. Twin of --collar in road.css. */
-const collarPx = (): number => (innerHeight > TALL_GLASS_PX ? 24 : 14);
+function collarPx(): number {
+  if (innerHeight > TALL_GLASS_PX) return 24;
+  return innerHeight > LOW_GLASS_PX ? 14 : 4;
+}
 
 function outline(width: number, height: number, inset: number): string {
   const [l, r, top, foot] = [inset, width - inset, collarPx(), height - inset];

@@ -1,18 +1,21 @@
 import { signal } from "@preact/signals";
 import { useState } from "preact/hooks";
 
-import { decimal, kilograms, litres, parseNumber, quarters } from "@/core/display.ts";
+import { decimal, kilograms, kilometres, litres, parseNumber, quarters, typedMass, typedVolume } from "@/core/display.ts";
 import { type Section, recalledIn, sectionsOf } from "@/core/sections.ts";
-import type { DrankBody, FactEvent, Stage, WeighedBody } from "@/protocol/records.ts";
+import type { DrankBody, FactEvent, Rider, Stage, WeighedBody } from "@/protocol/records.ts";
 import { ate, drank, poured, weighed } from "@/store/commands.ts";
-import { currentStage, docsOf } from "@/store/state.ts";
+import { currentStage, docsOf, session } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Evidence } from "@/ui/parts/evidence.tsx";
 import { Field } from "@/ui/parts/field.tsx";
+import { Hint } from "@/ui/parts/hint.tsx";
+import { Nothing } from "@/ui/parts/nothing.tsx";
 import { StagePicker } from "@/ui/parts/stage_picker.tsx";
 import { Steps } from "@/ui/parts/steps.tsx";
 import { FactLine } from "@/ui/screens/rider/fact_line.tsx";
-import { drinks, facts, plan, riderId, sums } from "@/ui/screens/rider/road_state.ts";
+import { drinks, facts, foods, plan, riderId, sums } from "@/ui/screens/rider/road_state.ts";
+import { Symptoms } from "@/ui/screens/rider/symptoms.tsx";
 import { t } from "@/ui/words.ts";
 
 /** What is being recalled and not yet kept: bottles per section, and the rest of the road by name. */
@@ -36,17 +39,18 @@ function SectionRow({ section }: { section: Section }) {
   const name = section.from === null ? t("bus.start") : section.from.name;
   return (
     <li>
-      <p class="landmark">{name} <span>{t("road.km", { km: decimal(section.fromKm, 0) })}</span></p>
+      <p class="landmark">{name} <span>{kilometres(section.fromKm)}</span></p>
       <Steps
         label={t("bus.bottles", { drink: drink?.name ?? "" })} value={recalled.value[key] ?? 0} onValue={(value) => put(key, value)}
-        show={quarters} mark={<Evidence kind="recalled" />}
+        show={quarters} mark={(recalled.value[key] ?? 0) > 0 && <Evidence kind="recalled" />}
       />
       {before > 0 && <p class="field-hint">{t("bus.already", { litres: litres(before) })}</p>}
     </li>
   );
 }
 
-async function keepRecall(stage: Stage, rider: string): Promise<number> {
+/** Keep what was recalled, one fact per stretch of road; "not sure" keeps it as doubtful, and it weighs less. */
+async function keepRecall(stage: Stage, rider: string, isDoubtful: boolean): Promise<number> {
   let n = 0;
   for (const section of sectionsOf(stage)) {
     const bottles = recalled.value[keyOf(section)] ?? 0;
@@ -54,6 +58,7 @@ async function keepRecall(stage: Stage, rider: string): Promise<number> {
     if (bottles === 0 || drink === null) continue;
     await drank(rider, stage.id, {
       volume_l: bottles * drink.bottleL, how: "recall", drink_id: drink.id, from_km: section.fromKm, to_km: section.toKm,
+      ...(isDoubtful ? { is_doubtful: true } : {}),
     });
     put(keyOf(section), 0);
     n += 1;
@@ -64,7 +69,7 @@ async function keepRecall(stage: Stage, rider: string): Promise<number> {
     put("poured", 0);
     n += 1;
   }
-  for (const food of docsOf("food")) {
+  for (const food of foods.value) {
     const units = recalled.value[food.id] ?? 0;
     if (units === 0) continue;
     await ate(rider, stage.id, { food_id: food.id, n_units: units });
@@ -77,9 +82,9 @@ async function keepRecall(stage: Stage, rider: string): Promise<number> {
 function Recall({ stage, rider }: { stage: Stage; rider: string }) {
   const [said, setSaid] = useState("");
   const nOpen = Object.values(recalled.value).filter((value) => value > 0).length;
-  const keepAll = async (): Promise<void> => {
+  const keepAll = async (isDoubtful: boolean): Promise<void> => {
     try {
-      setSaid(t("bus.kept", { n: await keepRecall(stage, rider) }));
+      setSaid(t("bus.kept", { n: await keepRecall(stage, rider, isDoubtful) }));
     } catch {
       setSaid(t("road.notNoted"));
     }
@@ -87,23 +92,31 @@ function Recall({ stage, rider }: { stage: Stage; rider: string }) {
   return (
     <section class="group" aria-labelledby="recall">
       <h2 id="recall">{t("bus.howDidItGo")}</h2>
-      <ul>{sectionsOf(stage).map((section) => <SectionRow key={keyOf(section)} section={section} />)}</ul>
+      <ul class="roadway">{sectionsOf(stage).map((section) => <SectionRow key={keyOf(section)} section={section} />)}</ul>
       <p class="landmark">{t("bus.finish")}</p>
       <Steps label={t("bus.pouredOnHead")} value={recalled.value["poured"] ?? 0} onValue={(value) => put("poured", value)} show={quarters} />
-      {docsOf("food").map((food) => (
+      {foods.value.map((food) => (
         <Steps key={food.id} label={food.name} step={1} most={30} value={recalled.value[food.id] ?? 0} onValue={(value) => put(food.id, value)} show={String} />
       ))}
-      <div class="acts"><Button kind="act" isDisabled={nOpen === 0} onPress={() => void keepAll()}>{t("bus.thatsIt")}</Button></div>
+      <div class="acts">
+        <Button kind="act" isDisabled={nOpen === 0} onPress={() => void keepAll(false)}>{t("bus.thatsIt")}</Button>
+        <Button isDisabled={nOpen === 0} onPress={() => void keepAll(true)}>{t("bus.notSure")}</Button>
+      </div>
       <p role="status">{said}</p>
     </section>
   );
 }
 
-function massFault(text: string, low: number, high: number, isNeeded: boolean): string | null {
-  if (text.trim() === "") return isNeeded ? t("field.between", { low, high }) : null;
-  const value = parseNumber(text);
-  if (value === null) return t("field.notNumber");
-  return value < low || value > high ? t("field.between", { low, high }) : null;
+type Measure = ReturnType<typeof typedMass>;
+
+/** What is wrong with a typed figure, in the unit it was typed in; null when nothing is. */
+function faultOf(text: string, measure: Measure, low: number, high: number, isNeeded: boolean): string | null {
+  const limits = { low: decimal(measure.toTyped(low), 0), high: decimal(measure.toTyped(high), 0) };
+  if (text.trim() === "") return isNeeded ? t("field.between", limits) : null;
+  const typed = parseNumber(text);
+  if (typed === null) return t("field.notNumber");
+  const value = measure.toCanonical(typed);
+  return value < low || value > high ? t("field.between", limits) : null;
 }
 
 const massOf = (list: readonly FactEvent[], moment: "before" | "after"): number | null => {
@@ -120,14 +133,16 @@ function Weigh({ stage, rider }: { stage: Stage; rider: string }) {
   const [isDry, setDry] = useState(true);
   const [isTried, setTried] = useState(false);
   const [said, setSaid] = useState("");
-  const massSaid = isTried ? massFault(mass, 30, 150, true) : null;
-  const urineSaid = isTried ? massFault(urine, 0, 5, false) : null;
+  const [kg, l] = [typedMass(), typedVolume()];
+  const massFault = faultOf(mass, kg, 30, 150, true);
+  const urineFault = faultOf(urine, l, 0, 5, false);
   const weighNow = async (): Promise<void> => {
     setTried(true);
-    if (massFault(mass, 30, 150, true) !== null || massFault(urine, 0, 5, false) !== null) return;
+    if (massFault !== null || (moment === "after" && urineFault !== null)) return;
     try {
       await weighed(rider, stage.id, {
-        moment, mass_kg: parseNumber(mass) ?? 0, is_kit_dry: isDry, ...(moment === "after" ? { urine_l: parseNumber(urine) ?? 0 } : {}),
+        moment, mass_kg: kg.toCanonical(parseNumber(mass) ?? 0), is_kit_dry: isDry,
+        ...(moment === "after" ? { urine_l: l.toCanonical(parseNumber(urine) ?? 0) } : {}),
       });
       setMass("");
       setTried(false);
@@ -139,39 +154,50 @@ function Weigh({ stage, rider }: { stage: Stage; rider: string }) {
   return (
     <section class="group" aria-labelledby="weigh">
       <h2 id="weigh">{t("bus.weigh")}</h2>
+      {before !== null && after === null && <p>{t("bus.weighNow", { mass: kilograms(before) })}</p>}
       <div class="acts" role="group" aria-label={t("bus.weigh")}>
         <Button isPressed={moment === "before"} onPress={() => setMoment("before")}>{t("bus.before")}</Button>
         <Button isPressed={moment === "after"} onPress={() => setMoment("after")}>{t("bus.after")}</Button>
       </div>
       <div class="field-row">
-        <Field label={t("bus.mass")} unit="kg" text={mass} onText={setMass} fault={massSaid} />
-        {moment === "after" && <Field label={t("bus.voided")} unit="L" text={urine} onText={setUrine} fault={urineSaid} />}
+        <Field label={t("bus.mass")} unit={kg.unit} text={mass} onText={setMass} fault={isTried ? massFault : null} />
+        {moment === "after" && <Field label={t("bus.voided")} unit={l.unit} text={urine} onText={setUrine} fault={isTried ? urineFault : null} />}
       </div>
       <label class="tick-line"><input type="checkbox" checked={isDry} onChange={(event) => setDry(event.currentTarget.checked)} />{t("bus.kitDry")}</label>
       <div class="acts"><Button kind="act" onPress={() => void weighNow()}>{t("bus.keepWeight")}</Button></div>
       <p role="status">{said}</p>
       {before !== null && after !== null && (
-        <p>{t("bus.change", { before: kilograms(before), after: kilograms(after), kg: decimal(Math.abs(before - after), 1), way: after <= before ? "lighter" : "heavier" })} <Evidence kind="weighed" /></p>
+        <p>{t("bus.change", { before: kilograms(before), after: kilograms(after), kg: kilograms(Math.abs(before - after)), way: after <= before ? "lighter" : "heavier" })} <Evidence kind="weighed" /></p>
       )}
     </section>
   );
 }
 
-/** At the bus: what the road did not let anyone note, in sections of road, and the scale. */
+const READS_BODIES: ReadonlySet<string> = new Set(["physiologist", "doctor", "admin"]);
+
+/** At the bus: what the road did not let anyone note, in stretches of road, and the scale. Staff may note for a rider. */
 export function Bus() {
   const stage = currentStage.value;
   const rider = riderId.value;
-  if (stage === null || rider === null) return <main class="page"><h1>{t("bus.title")}</h1><p>{t("road.nothingYet")}</p></main>;
+  const member = session.value?.member;
+  const isOwn = member?.rider_id === rider;
+  const other: Rider | undefined = isOwn ? undefined : docsOf("rider").find((r) => r.id === rider);
+  if (stage === null || rider === null || (!isOwn && other === undefined)) return <Nothing title={t("bus.title")} />;
   return (
-    <main class="page">
-      <header class="page-head"><h1>{t("bus.title")}</h1></header>
+    <main class={isOwn ? "page" : "page page-proxy"}>
+      <header class="page-head">
+        <h1>{other === undefined ? t("bus.title") : `${other.race_number} ${other.name}`}</h1>
+        {other !== undefined && <p>{t("bus.notingFor", { name: other.name })}</p>}
+      </header>
       <StagePicker />
+      <Hint name="bus">{t("bus.hint")}</Hint>
       <p>{t("bus.soFar", { litres: litres(sums.value.drankL) })} <Evidence kind={sums.value.drankEvidence} /></p>
       {stage.kind !== "rest" && <Recall stage={stage} rider={rider} />}
-      <Weigh key={stage.id} stage={stage} rider={rider} />
+      {(isOwn || READS_BODIES.has(member?.role ?? "")) && <Weigh key={stage.id + rider} stage={stage} rider={rider} />}
+      {(isOwn || member?.role === "doctor") && <Symptoms stageId={stage.id} riderId={rider} />}
       <section class="group" aria-labelledby="noted">
         <h2 id="noted">{t("bus.noted")}</h2>
-        {facts.value.length === 0 ? <p>{t("lane.nothing_noted")}</p> : (
+        {facts.value.length === 0 ? <p>{t("bus.nothingNoted")}</p> : (
           <ul class="rows">{[...facts.value].reverse().map((event) => <FactLine key={event.id} event={event} />)}</ul>
         )}
       </section>

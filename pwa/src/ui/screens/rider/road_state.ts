@@ -6,14 +6,17 @@ import { type Bike, type CageName, freshDrink, rollOut, withBottle } from "@/cor
 import { kmAt, nextStep, plannedIntakeL } from "@/core/due.ts";
 import { type LaneDots, laneDots } from "@/core/lane.ts";
 import { factsOf, totals } from "@/core/progress.ts";
-import type { Drink, FactEvent, RiderProfile, StageForecast, StagePlan } from "@/protocol/records.ts";
-import { drank, poured, takeBack } from "@/store/commands.ts";
+import type { Drink, FactEvent, Food, RiderProfile, StageForecast, StagePlan } from "@/protocol/records.ts";
+import { ate, drank, poured, takeBack } from "@/store/commands.ts";
 import { currentStage, currentStageId, doc, docsOf, folded, now, session } from "@/store/state.ts";
+import { route } from "@/ui/route.ts";
 
 /** The last act, which the bar can take back; it stays until the next one. */
 export interface LastAct {
-  readonly kind: "drank" | "poured" | "swapped";
+  readonly kind: "drank" | "poured" | "swapped" | "ate";
   readonly cage: CageName;
+  readonly foodId?: string;
+  readonly atMs: number;
   readonly before: Bike;
   readonly volumeL: number;
   readonly shareFrac: number;
@@ -28,7 +31,9 @@ export type Said =
 
 const KEY = (stageId: string): string => `brinebook.bike.${stageId}`;
 
-export const riderId = computed(() => session.value?.member.rider_id ?? session.value?.rider?.id ?? null);
+/** The rider on this phone; for staff who note in his place, the one the address names. */
+export const riderId = computed(() => session.value?.member.rider_id ?? session.value?.rider?.id ?? route.value.args[0] ?? null);
+export const foods = computed(() => docsOf("food").sort((a, b) => a.name.localeCompare(b.name)));
 export const drinks = computed(() => docsOf("drink").sort((a, b) => a.short_name.localeCompare(b.short_name)));
 const of = (type: string): string => `${type}:${riderId.value ?? ""}:${currentStageId.value ?? ""}`;
 export const plan = computed(() => doc<StagePlan>(of("stage_plan")));
@@ -129,7 +134,7 @@ export async function tapLevel(cage: CageName, levelFrac: number): Promise<void>
     });
     batch(() => {
       said.value = null;
-      last.value = { kind: "drank", cage, before, volumeL, shareFrac, fact };
+      last.value = { kind: "drank", atMs: Date.now(), cage, before, volumeL, shareFrac, fact };
     });
   }, 40);
 }
@@ -169,9 +174,48 @@ export function swap(cage: CageName): void {
   batch(() => {
     setBike(withBottle(before, cage, { levelFrac: 1, drinkId: freshDrink(before, cage, next.value) }));
     said.value = null;
-    last.value = { kind: "swapped", cage, before, volumeL: 0, shareFrac: 0, fact: null };
+    last.value = { kind: "swapped", atMs: Date.now(), cage, before, volumeL: 0, shareFrac: 0, fact: null };
   });
 }
+
+/** What is eaten next: what the plan hands up here or before, else what was eaten last. */
+export const nextFood = computed<Food | null>(() => {
+  const steps = plan.value?.steps ?? [];
+  const here = km.value;
+  const given = steps.filter((step) => here === null || step.km <= here + 1).flatMap((step) => Object.keys(step.foods ?? {}));
+  const eaten = facts.value.filter((fact) => fact.kind === "ate").map((fact) => (fact.body as { food_id: string }).food_id);
+  const wanted = eaten.at(-1) ?? given.at(-1);
+  return foods.value.find((food) => food.id === wanted) ?? foods.value[0] ?? null;
+});
+
+export async function eat(foodId: string): Promise<void> {
+  const [before, rider] = [bike.value, riderId.value];
+  if (before === null || rider === null) return;
+  await noted(before, async () => {
+    const fact = await ate(rider, currentStageId.value, { food_id: foodId, n_units: 1 });
+    batch(() => {
+      said.value = null;
+      last.value = { kind: "ate", atMs: Date.now(), cage: "down_tube", before, volumeL: 0, shareFrac: 0, fact, foodId };
+    });
+  }, 40);
+}
+
+/** It was something else: the entry is taken back and the team's next food is noted. */
+export async function otherFood(): Promise<void> {
+  const act = last.value;
+  if (act?.kind !== "ate" || act.fact === null) return;
+  const ids = foods.value.map((food) => food.id);
+  const next = ids[(ids.indexOf(act.foodId ?? "") + 1) % ids.length];
+  if (next === undefined) return;
+  await takeBack(act.fact);
+  await eat(next);
+}
+
+/** The bottle a hand most likely brings back: the emptier one. */
+export const emptier = computed<CageName>(() => {
+  const both = bike.value;
+  return both !== null && both.seat_tube.levelFrac < both.down_tube.levelFrac ? "seat_tube" : "down_tube";
+});
 
 /** The fresh bottle holds something else: the team's next drink. */
 export function otherDrink(): void {

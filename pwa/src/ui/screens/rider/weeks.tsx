@@ -1,8 +1,9 @@
-import { decimal, litres, litresFigure, milligrams, percent, sweatSodium } from "@/core/display.ts";
+import { kilometres, litres, litresRange, milligrams, percent, sweatSodium, volume } from "@/core/display.ts";
 import { laneDots } from "@/core/lane.ts";
 import type { EveningDrink, Settlement, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { currentStage, doc, docsOf, stages } from "@/store/state.ts";
 import { Evidence } from "@/ui/parts/evidence.tsx";
+import { Hint } from "@/ui/parts/hint.tsx";
 import { Lane, MiniLane } from "@/ui/parts/lane.tsx";
 import { reasonSentence } from "@/ui/parts/said.ts";
 import { stageTitle } from "@/ui/parts/stage_picker.tsx";
@@ -13,7 +14,13 @@ import { t } from "@/ui/words.ts";
 
 const settled = (stage: Stage): Settlement | null => doc<Settlement>(`settlement:${riderId.value ?? ""}:${stage.id}`);
 
+function Big({ litres: l }: { litres: number }) {
+  const { figure, unit } = volume(l);
+  return <p class="big">{figure}<small>{unit}</small></p>;
+}
+
 function Strip() {
+  if (stages.value.length === 0) return <p>{t("road.nothingYet")}</p>;
   return (
     <ol class="strip">
       {stages.value.map((stage) => {
@@ -48,13 +55,13 @@ function Plan() {
         <h2 id="plan">{stageTitle(stage)}</h2>
         <p>{plan.status === "published" ? t("weeks.published", { n: plan.plan_version }) : t("weeks.draft", { n: plan.plan_version })}</p>
       </header>
-      <p class="big">{litresFigure(plan.water_l)}<small>L</small></p>
-      {forecast !== null && <p>{t("weeks.expected", { low: litresFigure(forecast.sweat_q10_l), high: litresFigure(forecast.sweat_q90_l) })} <Evidence kind="predicted" /></p>}
+      <Big litres={plan.water_l} />
+      {forecast !== null && <p>{t("weeks.expected", { range: litresRange(forecast.sweat_q10_l, forecast.sweat_q90_l) })} <Evidence kind="predicted" /></p>}
       {dots !== null && <Lane dots={dots} />}
       <ul class="rows">
         {plan.steps.map((step) => (
           <li key={step.feed_id}>
-            <b>{t("road.km", { km: decimal(step.km, 0) })}</b> {step.feed_name}:{" "}
+            <b>{kilometres(step.km)}</b> {step.feed_name}:{" "}
             {[...Object.entries(step.bottles), ...Object.entries(step.foods ?? {})].filter(([, n]) => n > 0).map(([id, n]) => `${n} × ${name(id)}`).join(", ") || t("weeks.nothingHere")}
           </li>
         ))}
@@ -77,8 +84,8 @@ function Evening() {
   return (
     <section class="group" aria-labelledby="evening">
       <h2 id="evening">{t("weeks.evening", { stage: stage === undefined ? "" : stageTitle(stage) })}</h2>
-      <p class="big">{litresFigure(latest.drink_until_bed_l)}<small>L</small></p>
-      <p>{t("weeks.eveningSaid", { sodium: milligrams(latest.sodium_mg), rate: decimal(latest.max_rate_l_per_h, 1) })}</p>
+      <Big litres={latest.drink_until_bed_l} />
+      <p>{t("weeks.eveningSaid", { sodium: milligrams(latest.sodium_mg), rate: litres(latest.max_rate_l_per_h) })}</p>
       {latest.carried_over_l > 0.02 && <p>{t("weeks.carried", { litres: litres(latest.carried_over_l) })}</p>}
       <Flags flags={latest.flags} />
       <Why of={latest} />
@@ -110,6 +117,7 @@ export function Weeks() {
   return (
     <main class="page">
       <h1>{t("weeks.title")}</h1>
+      <Hint name="weeks">{t("weeks.hint")}</Hint>
       <Strip />
       <Evening />
       <Plan />

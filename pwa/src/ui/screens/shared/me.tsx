@@ -4,15 +4,16 @@ import type { ComponentType } from "preact";
 import { stageTime } from "@/core/display.ts";
 import type { TrayItem } from "@/store/state.ts";
 import { clearTray, leave } from "@/store/load.ts";
-import { isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
+import { docs, events, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { oldestWaits, PhoneSays, SaveHeld } from "@/ui/parts/held.tsx";
 import { href } from "@/ui/route.ts";
+import { choices, choose } from "@/ui/choices.ts";
 import { Alerts } from "@/ui/screens/shared/alerts.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
-import { spoken, t } from "@/ui/words.ts";
+import { type Language, LANGUAGES, spoken, t } from "@/ui/words.ts";
 
 const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
@@ -69,7 +70,7 @@ function Look() {
   return (
     <section class="group" aria-labelledby="look">
       <h2 id="look">{t("me.look")}</h2>
-      <div class="acts">
+      <div class="acts acts-3">
         {THEMES.map((name) => (
           <Button key={name} isPressed={theme.value === name} onPress={() => chooseTheme(name)}>
             <span>{t(`theme.${name}`)}</span>
@@ -77,6 +78,40 @@ function Look() {
         ))}
       </div>
       <p class="field-hint">{t(`theme.${theme.value}.what`)}</p>
+    </section>
+  );
+}
+
+type Choice = "volume" | "mass" | "temperature" | "distance";
+const UNIT_CHOICES = { volume: ["metric", "us"], mass: ["kg", "lb"], temperature: ["c", "f"], distance: ["km", "mi"] } as const;
+
+/** Language and units belong to the person: they come along to the next phone in the same hands. */
+function Choices() {
+  const chosen = choices.value;
+  const [isBusy, setBusy] = useState(false);
+  const take = async (change: Partial<typeof chosen>): Promise<void> => {
+    setBusy(true);
+    await choose(change);
+    setBusy(false);
+  };
+  return (
+    <section class="group" aria-labelledby="choices" aria-busy={isBusy}>
+      <h2 id="choices">{t("me.choices")}</h2>
+      <label class="picker">
+        <span>{t("me.language")}</span>
+        <select value={chosen.language} onChange={(event) => void take({ language: event.currentTarget.value as Language })}>
+          {Object.entries(LANGUAGES).map(([code, name]) => <option key={code} value={code} lang={code}>{name}</option>)}
+        </select>
+      </label>
+      {(Object.keys(UNIT_CHOICES) as Choice[]).map((what) => (
+        <div key={what} class="choice" role="group" aria-label={t(`me.unit.${what}`)}>
+          <span>{t(`me.unit.${what}`)}</span>
+          {UNIT_CHOICES[what].map((unit) => (
+            <Button key={unit} isPressed={chosen[what] === unit} onPress={() => void take({ [what]: unit })}>{t(`unit.${unit}`)}</Button>
+          ))}
+        </div>
+      ))}
+      <p class="field-hint">{t("me.timeWhat")}</p>
     </section>
   );
 }
@@ -92,6 +127,24 @@ function Storage() {
       <h2 id="storage">{t("me.storage")}</h2>
       <p>{isKept === true ? t("me.storageKept") : t("me.storageMayDrop")}</p>
       {isKept !== true && <div class="acts"><Button onPress={() => void ask()}>{t("me.storageAsk")}</Button></div>}
+    </section>
+  );
+}
+
+/** Everything this phone holds, as a file of one's own; it needs no network. */
+function Copy() {
+  const [url, setUrl] = useState<string | null>(null);
+  const make = (): void => {
+    const held = { member: session.value?.member, facts: [...events.value.values()], records: [...docs.value.values()] };
+    setUrl(URL.createObjectURL(new Blob([JSON.stringify(held, null, 1)], { type: "application/json" })));
+  };
+  return (
+    <section class="group" aria-labelledby="copy">
+      <h2 id="copy">{t("me.data")}</h2>
+      <p>{t("me.dataWhat", { n: events.value.size })}</p>
+      <div class="acts">
+        {url === null ? <Button onPress={make}>{t("me.dataCopy")}</Button> : <a class="button" href={url} download="brinebook.json">{t("me.dataSave")}</a>}
+      </div>
     </section>
   );
 }
@@ -138,9 +191,11 @@ export function Me() {
       <Held />
       <Tray />
       <Update />
+      <Choices />
       <Look />
       <Alerts />
       <Storage />
+      <Copy />
       <Leave />
     </main>
   );
