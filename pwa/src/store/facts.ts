@@ -69,9 +69,10 @@ export async function bringBack(store: Store, copies: Copies): Promise<number> {
     let lamport = Number((await tx.recall("lamport")) ?? 0);
     let nBack = 0;
     for (const event of found) {
+      if ((await tx.get("outbox", event.id)) !== undefined) continue;
       if ((await tx.get("authored", event.id)) !== undefined || (await tx.get("tray", event.id)) !== undefined) {
         settled.push(event.id);
-      } else if ((await tx.get("outbox", event.id)) === undefined) {
+      } else {
         await tx.put("ev", { id: event.id, event });
         await tx.put("outbox", event);
         counter = Math.max(counter, event.n);

@@ -13,6 +13,8 @@ export interface Authored {
   id: string;
   event: FactEvent;
   passedAtMs: number;
+  /** Asked about a second time, the server still had it: it is out of this phone's sight, not lost. */
+  isConfirmed?: boolean;
 }
 
 /** An event the server would not take, kept for the person to see. */

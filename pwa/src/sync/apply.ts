@@ -1,7 +1,7 @@
 /** One reply into the store: verdicts, facts, documents and the cursor in one transaction. */
 
 import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
-import { SHELVES, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
+import { SHELVES, type Copies, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
 import { settleVerdict } from "@/sync/verdict.ts";
 
 const KEEP_AUTHORED_MS = 30 * 24 * 3_600_000;
@@ -25,8 +25,11 @@ export interface Applied {
 }
 
 /** Everything made on this phone in the last thirty days waits again; the server tells repetitions apart by id. */
-export async function pushAgain(tx: Tx): Promise<void> {
-  for (const { event } of await tx.all("authored")) await tx.put("outbox", event);
+export async function pushAgain(tx: Tx, copies: Copies): Promise<void> {
+  for (const { event } of await tx.all("authored")) {
+    copies.add(event);
+    await tx.put("outbox", event);
+  }
 }
 
 /** Throw away what was pulled; what was made here stays. */
@@ -95,10 +98,11 @@ async function settleAll(tx: Tx, reply: ExchangeReply, sent: Sent, atMs: number)
 
 /** Apply one page. Either all of it is on the disk, cursor included, or none of it. */
 export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent): Promise<Applied> {
-  const { store, copies, clock, hash } = ports;
+  const { store, copies, hash } = ports;
   const pulled: StoredEvent[] = [];
   for (const [, event] of reply.events) pulled.push({ id: event.id, event, hash: await hash(event.id) });
-  const atMs = clock.nowMs();
+  // By the server's clock: one that jumped on the phone must not make it forget what it authored.
+  const atMs = reply.now_ms;
   const applied = await store.write(SHELVES, async (tx) => {
     const settled = await settleAll(tx, reply, sent, atMs);
     if ((await cursorIn(tx)) !== sent.cursor) return { settled, isPushedAgain: false, isStale: true, isChanged: settled.length > 0 };
@@ -107,7 +111,7 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     const isOrdered = isOther || (reply.reset === true && sent.cursor !== null);
     const isFirst = reply.reset === true && (await tx.recall("next_cursor")) === undefined;
     if (isOrdered || isFirst) await startOver(tx);
-    if (isOrdered) await pushAgain(tx);
+    if (isOrdered) await pushAgain(tx, copies);
     const isRefetch = (await tx.recall("next_cursor")) !== undefined;
     await putPage(tx, reply, pulled, isRefetch);
     await forgetOld(tx, atMs);
@@ -121,10 +125,14 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
   return applied;
 }
 
-/** A revoked phone keeps only what was made on it and has not been taken by the server. */
+/** Take the verdicts of a page that there is no room for; it comes again. */
+export async function applyVerdicts({ store, copies }: Ports, reply: ExchangeReply, sent: Sent): Promise<void> {
+  copies.remove(await store.write(SHELVES, (tx) => settleAll(tx, reply, sent, reply.now_ms)));
+}
+
+/** Forget what was read here; what was made here stays. */
 export async function forgetPulled(store: Store): Promise<void> {
   await store.write(SHELVES, async (tx) => {
-    await tx.clear("authored");
     await startOver(tx);
     await tx.remember("cursor", null);
   });

@@ -1,11 +1,11 @@
 /** Whether this phone holds what the server says is in its scope; when not, it is fetched again beside the old and swapped. */
 
 import type { ExchangeReply } from "@/protocol/records.ts";
-import { SHELVES, type Ports, type StoredEvent, type Tx } from "@/store/ports.ts";
+import { SHELVES, type Copies, type Ports, type StoredEvent, type Tx } from "@/store/ports.ts";
 import { pushAgain } from "@/sync/apply.ts";
 
-/** "matches": nothing to do. "swapped": a refetch is whole and in use. "refetch": begin again from nothing. */
-export type Checked = "matches" | "swapped" | "refetch";
+/** "matches": nothing to do. "again": something must be asked again. "refetch": begin again from nothing. */
+export type Checked = "matches" | "again" | "refetch";
 
 function xorHex(one: string, other: string): string {
   return (BigInt(`0x${one}`) ^ BigInt(`0x${other}`)).toString(16).padStart(16, "0");
@@ -31,13 +31,24 @@ async function swap(tx: Tx): Promise<void> {
 }
 
 /** An unannounced restore may show only here, so what was authored is pushed again too. */
-async function begin(tx: Tx): Promise<void> {
+async function begin(tx: Tx, copies: Copies): Promise<void> {
   await Promise.all([tx.clear("ev_next"), tx.clear("docs_next"), tx.remember("next_cursor", null)]);
-  await pushAgain(tx);
+  await pushAgain(tx, copies);
+}
+
+/** What was passed on but never came down may be gone with a server's history; asked once more, it is found or kept anew. */
+async function askAfterUnseen(tx: Tx, stored: readonly StoredEvent[], copies: Copies): Promise<boolean> {
+  const seen = new Set(stored.flatMap(({ id, hash }) => (hash === undefined ? [] : [id])));
+  const unseen = (await tx.all("authored")).filter(({ id, isConfirmed }) => isConfirmed !== true && !seen.has(id));
+  for (const { event } of unseen) {
+    copies.add(event);
+    await tx.put("outbox", event);
+  }
+  return unseen.length > 0;
 }
 
 /** Check the last page of a pull. A digest that still differs after a whole refetch is the server's fault: no third try. */
-export async function checkDigest({ store }: Ports, reply: ExchangeReply): Promise<Checked> {
+export async function checkDigest({ store, copies }: Ports, reply: ExchangeReply): Promise<Checked> {
   const { digest } = reply;
   return store.write(SHELVES, async (tx) => {
     const isRefetch = (await tx.recall("next_cursor")) !== undefined;
@@ -46,11 +57,12 @@ export async function checkDigest({ store }: Ports, reply: ExchangeReply): Promi
       const isWhole = !digest || isSame(await tx.all("ev_next"), digest);
       await tx.remember("failed_digest", isWhole ? null : name);
       await swap(tx);
-      return "swapped";
+      return (await askAfterUnseen(tx, await tx.all("ev"), copies)) ? "again" : "matches";
     }
     if (!digest || (await tx.recall("is_pruned")) === true || (await tx.recall("failed_digest")) === name) return "matches";
-    if (isSame(await tx.all("ev"), digest)) return "matches";
-    await begin(tx);
+    const stored = await tx.all("ev");
+    if (isSame(stored, digest)) return (await askAfterUnseen(tx, stored, copies)) ? "again" : "matches";
+    await begin(tx, copies);
     return "refetch";
   });
 }

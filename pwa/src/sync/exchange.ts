@@ -7,6 +7,7 @@ import { readOffset, refresh, tellTabs } from "@/store/load.ts";
 import { unsentSummary } from "@/store/outbox.ts";
 import { Refused, type Clock, type Ports, type Randomness } from "@/store/ports.ts";
 import { onDisk } from "@/store/schema.ts";
+import { isStorageFull } from "@/store/room.ts";
 import { isKeyRefused, lastPassedAtMs, link, session, unsent } from "@/store/state.ts";
 import { failed, succeeded } from "@/sync/backoff.ts";
 import { isRevoked, newPace, pass } from "@/sync/pass.ts";
@@ -53,7 +54,7 @@ function noteFailure(problem: unknown): void {
   link.value = "held";
   if (isRevoked(problem) || (problem instanceof Refused && problem.status === 401)) isKeyRefused.value = true;
   failed(problem instanceof Refused ? problem.retryAfterS : null);
-  if (!(problem instanceof Refused) && !isSilence(problem)) throw problem;
+  if (!(problem instanceof Refused) && !isSilence(problem) && !isStorageFull(problem)) throw problem;
 }
 
 function noteSuccess(): void {

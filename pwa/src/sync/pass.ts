@@ -5,7 +5,7 @@ import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
 import { waitingIn } from "@/store/facts.ts";
 import { Refused, SHELVES, type Offset, type Ports } from "@/store/ports.ts";
 import { isStorageFull, makeRoom } from "@/store/room.ts";
-import { applyReply, cursorIn, forgetPulled, type Applied, type Sent } from "@/sync/apply.ts";
+import { applyReply, applyVerdicts, cursorIn, forgetPulled, type Applied, type Sent } from "@/sync/apply.ts";
 import { checkDigest } from "@/sync/digest.ts";
 import { setAsideTooLarge } from "@/sync/verdict.ts";
 
@@ -66,7 +66,10 @@ async function apply(ports: Ports, { reply, sent }: Answer): Promise<Applied> {
   } catch (problem) {
     if (!isStorageFull(problem)) throw problem;
     await makeRoom(ports.store);
-    return applyReply(ports, reply, sent);
+    return applyReply(ports, reply, sent).catch(async (stillFull: unknown) => {
+      await applyVerdicts(ports, reply, sent);
+      throw stillFull;
+    });
   }
 }
 
@@ -87,8 +90,8 @@ async function isOutOfStep(ports: Ports, pace: Pace, reply: ExchangeReply): Prom
   const name = `${reply.cursor} ${JSON.stringify(reply.digest ?? null)}`;
   if (name === pace.verified) return false;
   const checked = await checkDigest(ports, reply);
-  pace.verified = checked === "refetch" ? "" : name;
-  return checked === "refetch";
+  pace.verified = checked === "matches" ? name : "";
+  return checked !== "matches";
 }
 
 interface Page {
@@ -119,13 +122,20 @@ async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page
 
 export const isRevoked = (problem: unknown): boolean => problem instanceof Refused && problem.code === "revoked";
 
-/** A revoked phone hands over everything unsent for review, batch by batch, and forgets what it had read. */
+/**
+ * A revoked phone hands over what it made, for review, and forgets what it had read. What had been passed on goes along:
+ * the server may have been put back to an older state since.
+ */
 async function handOver(ports: Ports, deviceId: string): Promise<void> {
-  const rest = (await waitingIn(ports.store, MOST_PAGES * MOST_EVENTS)).slice(MOST_EVENTS);
-  for (let i = 0; i < rest.length; i += MOST_EVENTS) {
-    await ask(ports, deviceId, rest.slice(i, i + MOST_EVENTS)).catch(() => undefined);
-  }
+  const made = await ports.store.read(["outbox", "authored"], async (tx) => [
+    ...(await tx.all("outbox")), ...(await tx.all("authored")).map(({ event }) => event),
+  ]);
   await forgetPulled(ports.store);
+  for (let i = 0; i < made.length; i += MOST_EVENTS) {
+    const problem = await ask(ports, deviceId, made.slice(i, i + MOST_EVENTS)).then(() => null, (refusal: unknown) => refusal);
+    if (!isRevoked(problem)) return;
+  }
+  await ports.store.write(["authored"], (tx) => tx.clear("authored"));
 }
 
 /** Run one pass. Never rejects for a server that refuses or is silent; the report says so. */

@@ -20,9 +20,11 @@ export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, 
   const { id } = event;
   switch (verdict.status) {
     case "ok":
-    case "dup":
-      await tx.put("authored", { id, event, passedAtMs: atMs });
+    case "dup": {
+      const isConfirmed = verdict.status === "dup" && (await tx.get("authored", id)) !== undefined;
+      await tx.put("authored", { id, event, passedAtMs: atMs, isConfirmed });
       break;
+    }
     case "rejected":
     case "conflict":
       await setAside(tx, verdict, event, atMs);
