@@ -18,8 +18,19 @@ function go(): void {
   void exchange();
 }
 
+interface Syncing extends ServiceWorkerRegistration {
+  readonly sync?: { register(tag: string): Promise<void> };
+}
+
+/** Where the platform can, it wakes us when the network is back; a bonus, nothing rests on it. */
+async function askForBackgroundSync(): Promise<void> {
+  const registration = (await navigator.serviceWorker?.ready) as Syncing | undefined;
+  await registration?.sync?.register("exchange");
+}
+
 /** A burst of taps makes one pass. */
 export function exchangeSoon(): void {
+  askForBackgroundSync().catch(() => undefined);
   clearTimeout(soon);
   soon = setTimeout(go, AFTER_FACT_MS);
 }
