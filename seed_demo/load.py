@@ -5,9 +5,10 @@ from typing import Any
 from seed_demo.bootstrap import say
 from seed_demo.courses import gpx_text
 from seed_demo.devices import Api, Device, PlayProblem
+from seed_demo.pantry import COUNTED, DRINKS, FOODS, KIT, PALATES, SUPPLIES
 from seed_demo.physiology import TestRide, forearm_arms, test_ride
 from seed_demo.race import REST_DAYS, instant_ms, rest_day_record, stage_record, stages
-from seed_demo.squad import DRINKS, FOODS, RIDERS, STAFF, RiderCard
+from seed_demo.squad import RIDERS, STAFF, RiderCard
 from seed_demo.weather import forecast_csv
 
 TEST_DAY_INDEX = -4
@@ -25,10 +26,15 @@ def _put_squad(api: Api, known: Documents) -> None:
     for card in RIDERS:
         _put(api, known, "rider", "riders", card.rider())
         _put(api, known, "rider_body", "rider-bodies", card.body())
+    for supply in SUPPLIES:
+        _put(api, known, "supply", "supplies", supply)
     for drink in DRINKS:
         _put(api, known, "drink", "drinks", drink)
     for food in FOODS:
         _put(api, known, "food", "foods", food)
+    for palate in PALATES:
+        _put(api, known, "rider_palate", "rider-palates", palate)
+    _put(api, known, "kit", "kits", KIT)
 
 
 def _put_race(api: Api, known: Documents) -> None:
@@ -72,9 +78,19 @@ def _log_sweat_day(device: Device) -> None:
         for body in _sample_bodies(card):
             device.fact("sweat_sample", card.id, body, at_ms=at_ms)
         device.fact("weighed_ride", card.id, _ride_body(test_ride(card.id)), at_ms=at_ms + 9_000_000)
+    _count_the_truck(device)
     device.exchange()
     if device.tally.rejected:
         raise PlayProblem(f"the server refused a seeded test: {device.tally.rejected[0]}")
+
+
+def _count_the_truck(device: Device) -> None:
+    """Count supplies and foods once, the evening before the race."""
+    counted = {event["body"]["item_id"] for _, event in device.events.values() if event["kind"] == "stock_counted"}
+    for item_id, n_amount in COUNTED.items():
+        if item_id not in counted:
+            body = {"item_id": item_id, "n_amount": n_amount}
+            device.fact("stock_counted", device.team_id, body, at_ms=instant_ms(0, "18:00"))
 
 
 def invite_link(api: Api, key: str) -> str:

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any, Literal
 
+from seed_demo.pantry import DRINKS, FOODS
 from seed_demo.physiology import StageTruth
 from seed_demo.race import StageCard
-from seed_demo.squad import DRINKS, FOODS
 from seed_demo.trouble import (
     ABOVE_LOSSES_SHARE,
     DRY_SHARE,

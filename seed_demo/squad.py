@@ -57,35 +57,3 @@ STAFF = (
     StaffCard("coach", "Dario Senterol", "coach"),
     StaffCard("doctor", "Ines Ravelquist", "doctor"),
 )
-
-DRINKS: tuple[dict[str, Any], ...] = (
-    {"id": "d-water", "name": "Water", "short_name": "W", "kind": "water", "bottle_l": 0.5, "sodium_mg_per_l": 0.0},
-    {
-        "id": "d-standard", "name": "Standard mix", "short_name": "S", "kind": "standard", "bottle_l": 0.5,
-        "sodium_mg_per_l": 800.0, "carbohydrate_g_per_l": 60.0, "osmolality_mosm_per_kg": 330.0,
-    },
-    {
-        "id": "d-high", "name": "High-sodium mix", "short_name": "H", "kind": "high_sodium", "bottle_l": 0.5,
-        "sodium_mg_per_l": 1400.0, "carbohydrate_g_per_l": 20.0, "osmolality_mosm_per_kg": 240.0,
-    },
-    {
-        "id": "d-carbo", "name": "Carbohydrate mix", "short_name": "C", "kind": "other", "bottle_l": 0.5,
-        "sodium_mg_per_l": 400.0, "carbohydrate_g_per_l": 120.0, "osmolality_mosm_per_kg": 520.0,
-    },
-)
-
-FOODS: tuple[dict[str, Any], ...] = (
-    {
-        "id": "f-rice", "name": "Rice cake", "carbohydrate_g": 30.0, "sodium_mg": 60.0, "water_l": 0.03,
-        "mass_kg": 0.07,
-    },
-    {
-        "id": "f-salted-rice", "name": "Salted rice cake", "carbohydrate_g": 28.0, "sodium_mg": 320.0,
-        "water_l": 0.03, "mass_kg": 0.07,
-    },
-    {"id": "f-gel", "name": "Gel", "carbohydrate_g": 25.0, "sodium_mg": 50.0, "water_l": 0.02, "mass_kg": 0.05},
-    {
-        "id": "f-ham-roll", "name": "Ham roll", "carbohydrate_g": 22.0, "sodium_mg": 480.0, "water_l": 0.03,
-        "mass_kg": 0.08,
-    },
-)

@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from seed_demo.devices import Device, PlayProblem
+from seed_demo.pantry import DRINKS
 from seed_demo.physiology import SCALE_SD_KG, StageTruth, stage_truth
 from seed_demo.race import StageCard, instant_ms, stages
 from seed_demo.ride import Deed, Ridden, Road
-from seed_demo.squad import DRINKS, RIDERS
+from seed_demo.squad import RIDERS
 from seed_demo.team import TeamDevices
 from seed_demo.trouble import SCALE_FAULT_KG, WEAK_DRINK_ID, WEAK_SODIUM_MG_PER_L, has_trouble
 from seed_demo.weather import forecast_csv

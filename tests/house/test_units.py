@@ -20,7 +20,8 @@ UNITS = [
 SUFFIX = re.compile(r"(^|_)(" + "|".join(sorted(UNITS, key=len, reverse=True)) + r")$")
 COUNTS = re.compile(r"^(n|is|has|one_in|mean|sd)(_|$)")
 PLAIN = {
-    "near", "value", "typed", "otherwise", "before", "after", "limit", "low", "high", "version", "z", "gain", "exponent", "last_residual",
+    "near", "value", "typed", "otherwise", "before", "after", "limit", "low", "high", "version", "z", "gain",
+    "exponent", "last_residual",
     "factor_before", "factor_after", "sweat_factor_median", "food_units_per_salty_bottle",
 }
 

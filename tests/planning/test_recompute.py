@@ -2,6 +2,7 @@
 
 import pytest
 from brinebook.planning.recompute import Changed, plan_stage, publish_stage, recompute
+from brinebook.planning.stale import TEAM_TYPES
 from brinebook.records.derived import (
     EveningDrink,
     ForecastAudit,
@@ -55,11 +56,13 @@ def test_before_the_race_every_stage_has_a_forecast_and_the_next_three_have_plan
     assert "stage_forecast:r1:rest" not in repository.heads
 
 
-def test_every_document_belongs_to_its_rider(race):
+def test_every_document_belongs_to_its_rider_or_to_the_team(race):
     repository, _, _ = race
+    of_riders = [one for one in repository.heads.values() if one.type not in TEAM_TYPES]
 
-    assert {one.subject_id for one in repository.heads.values()} == EVERYONE
-    assert all(one.id.split(":")[1] == one.subject_id for one in repository.heads.values())
+    assert {one.subject_id for one in of_riders} == EVERYONE
+    assert all(one.id.split(":")[1] == one.subject_id for one in of_riders)
+    assert {one.subject_id for one in repository.heads.values() if one.type in TEAM_TYPES} == {TEAM}
     assert all(one.id.split(":")[0] == one.type for one in repository.heads.values())
 
 

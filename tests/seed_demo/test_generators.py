@@ -14,8 +14,9 @@ import pytest
 from seed_demo import race
 from seed_demo.courses import gpx_text, profile
 from seed_demo.devices import uuid7
+from seed_demo.pantry import DRINKS
 from seed_demo.physiology import hidden_riders, stage_truth
-from seed_demo.squad import DRINKS, RIDERS, STAFF
+from seed_demo.squad import RIDERS, STAFF
 from seed_demo.trouble import PLANTED
 from seed_demo.weather import forecast_csv, weather_hours
 

@@ -87,6 +87,7 @@ class Client:
         joined.raise_for_status()
         answer = joined.json()
         self.token, self.member, self.device_id = answer["token"], answer["member"], answer["device_id"]
+        self.team_id = answer["team"]["id"]
         self.http.headers["Authorization"] = f"Bearer {self.token}"
         self.n = 0
         self.events: dict[str, dict] = {}

@@ -5,8 +5,9 @@ from typing import Any
 from support.live import Client, LiveServer
 
 from seed_demo.courses import gpx_text
+from seed_demo.pantry import COUNTED, DRINKS, FOODS, KIT, SUPPLIES
 from seed_demo.race import instant_ms, stage_record, stages
-from seed_demo.squad import DRINKS, FOODS, RIDERS
+from seed_demo.squad import RIDERS
 from seed_demo.weather import forecast_csv
 
 RIDER, MATE = RIDERS[0].id, RIDERS[1].id
@@ -33,6 +34,9 @@ def make_team(server: LiveServer) -> Client:
         put(admin, "stages", stage_record(stage))
         admin.http.post(f"/api/stages/{stage.id}/course", content=gpx_text(stage)).raise_for_status()
         admin.http.post(f"/api/stages/{stage.id}/forecast", content=forecast_csv(stage, "early")).raise_for_status()
+    for supply in SUPPLIES:
+        put(admin, "supplies", supply)
+    put(admin, "kits", KIT)
     for drink in DRINKS:
         put(admin, "drinks", drink)
     for food in FOODS:
@@ -45,6 +49,10 @@ def make_team(server: LiveServer) -> Client:
         {**admin.fact("sweat_sample", card.id, sample(side, 60.0)), "at_ms": instant_ms(-4, "09:00")}
         for card in RIDERS[:2]
         for side in ("left", "right")
+    ]
+    facts += [
+        {**admin.fact("stock_counted", admin.team_id, {"item_id": id_, "n_amount": n}), "at_ms": instant_ms(0, "18:00")}
+        for id_, n in COUNTED.items()
     ]
     assert {verdict["status"] for verdict in admin.exchange(*facts)} == {"ok"}
     admin.settled()

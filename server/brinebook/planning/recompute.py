@@ -14,7 +14,7 @@ from brinebook.planning.drafts import is_made_of, plan_document
 from brinebook.planning.evening import evening_record
 from brinebook.planning.publish import document, forecast_basis, forecast_record, profile_record
 from brinebook.planning.settlement import settlement_of, summary_of
-from brinebook.planning.sheets import with_sheet_ids, with_sheets
+from brinebook.planning.sheets import team_sheets, with_sheet_ids, with_sheets
 from brinebook.planning.stage_plan import is_locked
 from brinebook.planning.stale import OPEN_STAGE_KINDS, STAGE_KINDS, Stale, stale
 from brinebook.planning.standing import Race
@@ -60,6 +60,7 @@ def recompute(repository: Repository, team_id: str, changed: Changed) -> None:
                 gone.append(id_)
     if "forecast_audit" in what.named | what.others:
         made += _audit(race, made, gone)
+    made += team_sheets(race.books, made, what.named | what.others)
     _store(repository, team_id, made, gone)
 
 
@@ -70,6 +71,7 @@ def plan_stage(repository: Repository, team_id: str, stage_id: str) -> None:
         one for place in _places(race, stage_id) for rider_id in race.rider_ids
         for one in _forecast_and_plan(race, rider_id, place)
     ]
+    made += team_sheets(race.books, made)
     _store(repository, team_id, made, [])
 
 
@@ -85,6 +87,7 @@ def publish_stage(repository: Repository, team_id: str, stage_id: str) -> list[s
         for one in (_forecast(race, rider_id, place), plan_document(race, rider_id, place, is_publishing=True))
         if one is not None
     ]
+    made += team_sheets(race.books, made)
     _store(repository, team_id, made, [])
     return [rider_id for rider_id, _ in free]
 

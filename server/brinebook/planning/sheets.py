@@ -1,8 +1,12 @@
-"""Bottle sheets: the part of a plan that soigneurs and car crew may see, as a type of its own."""
+"""Bottle sheets: the part of a plan that soigneurs and car crew may see; and the whole team's prep sheets and stock."""
 
 import msgspec
 
+from brinebook.planning.books import Books
+from brinebook.planning.coolbox import prep_sheets
 from brinebook.planning.publish import document
+from brinebook.planning.stale import TEAM_TYPES
+from brinebook.planning.stock import stock_document
 from brinebook.records.derived import Basis, BottleSheet, StagePlan
 from brinebook.storage.repository import NewDocument
 
@@ -38,3 +42,10 @@ def with_sheets(made: list[NewDocument]) -> list[NewDocument]:
 def with_sheet_ids(gone: list[str]) -> list[str]:
     """Let a sheet go with its plan."""
     return [*gone, *(id_.replace(PLAN, SHEET, 1) for id_ in gone if id_.startswith(PLAN))]
+
+
+def team_sheets(books: Books, made: list[NewDocument], types: frozenset[str] = TEAM_TYPES) -> list[NewDocument]:
+    """Make the team's own documents that follow from the plans: what to pack for each stage, what to buy."""
+    stock = stock_document(books, made) if "stock" in types else None
+    sheets = prep_sheets(books, made) if "prep_sheet" in types else []
+    return [*sheets, *([] if stock is None else [stock])]

@@ -2,7 +2,8 @@
 
 import msgspec
 
-from brinebook.records.edited import Rider, RiderBody, RiderPalate, Stage
+from brinebook.planning.catalogue import refusal_of
+from brinebook.records.edited import Drink, Edited, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.storage.errors import NotFound, StaleWrite
 from brinebook.storage.mapping import TYPE_NAMES, thinned
 from brinebook.storage.repository import E, Repository
@@ -17,6 +18,7 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
         repository.hold(team_id)
         if isinstance(record, RiderBody | RiderPalate) and repository.edited(team_id, Rider, id_) is None:
             raise NotFound("rider", id_)
+        _must_add_up(repository, team_id, record)
         current = repository.edited(team_id, type(record), id_)
         found = 0 if current is None else current.version
         stored = _with_full_course(msgspec.structs.replace(record, version=record.version + 1), current)
@@ -27,6 +29,14 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
             raise StaleWrite(kind, id_, record.version, found, msgspec.json.encode(current))
         repository.put_edited(team_id, stored)
     return stored
+
+
+def _must_add_up(repository: Repository, team_id: str, record: Edited) -> None:
+    if isinstance(record, Drink | Supply):
+        supplies = {supply.id: supply for supply in repository.all_edited(team_id, Supply)}
+        refusal = refusal_of(record, supplies)
+        if refusal is not None:
+            raise BadRecord(refusal.field, refusal.value, refusal.limit)
 
 
 def _with_full_course(record: E, current: E | None) -> E:

@@ -78,7 +78,7 @@ def packs_to_buy_n(needed_n: float, *, on_hand_n: float, pack_n: float) -> int:
     >>> packs_to_buy_n(2600.0, on_hand_n=500.0, pack_n=1000.0)
     3
     """
-    gap = needed - on_hand
+    gap = needed_n - on_hand_n
     return max(0, ceil(gap / physical_positive("pack", pack_n).item() - c.SAME_VOLUME_L))
 
 
@@ -110,7 +110,7 @@ def days_covered_n(uses_n: tuple[float, ...], *, on_hand_n: float) -> int:
     total, n_days = 0.0, 0
     for use in uses_n:
         total += use
-        if total > on_hand + c.SAME_VOLUME_L:
+        if total > on_hand_n + c.SAME_VOLUME_L:
             return n_days
         n_days += 1
     return n_days
