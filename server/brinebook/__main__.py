@@ -1,10 +1,11 @@
-"""Command line: ``serve``, ``migrate``, ``invite``, ``sources``."""
+"""Command line: ``serve``, ``compute``, ``migrate``, ``invite``, ``sources``."""
 
 import argparse
 import logging
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 import uvicorn
@@ -14,6 +15,8 @@ from brinebook.access import invites
 from brinebook.access.roles import ALL_ROLES
 from brinebook.app import make_app, make_services, server_key
 from brinebook.engine.sources import all_sources
+from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_for
+from brinebook.planning.recompute import recompute
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, with_environment
@@ -41,7 +44,8 @@ def _parser() -> argparse.ArgumentParser:
     invite.add_argument("--time-zone", default="Europe/Paris")
     invite.add_argument("--origin", default="http://localhost:8000", help="address of the server in the link")
     commands.add_parser("sources", help="print the bibliography of the engine")
-    for command in (serve, migrate, invite):
+    compute = commands.add_parser("compute", help="compute what a server asks for on standard input (used by serve)")
+    for command in (serve, migrate, invite, compute):
         command.add_argument("--data", type=Path, required=True, help="folder of the database and the keys")
     return parser
 
@@ -58,12 +62,25 @@ def _serve(arguments: argparse.Namespace) -> int:
     repository = open_repository(settings.data, settings.database_url)
     sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
     key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
-    app = make_app(make_services(settings, repository, sender, key))
+    process = ComputeProcess(command_for(settings.data))
+    app = make_app(make_services(settings, repository, sender, key, compute=process.compute))
     try:
+        process.start()
         uvicorn.run(
             app, host=settings.host, port=settings.port, log_level="warning", access_log=False,
             timeout_graceful_shutdown=GRACE_S, proxy_headers=True, server_header=False,
         )
+    finally:
+        process.close()
+        repository.close()
+    return 0
+
+
+def _compute(arguments: argparse.Namespace) -> int:
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    repository = _open(arguments)
+    try:
+        answer_all(sys.stdin.buffer, sys.stdout.buffer, partial(recompute, repository))
     finally:
         repository.close()
     return 0
@@ -107,7 +124,7 @@ def _sources(_: argparse.Namespace) -> int:
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources,
+    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources, "compute": _compute,
 }
 
 

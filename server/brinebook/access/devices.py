@@ -45,14 +45,10 @@ def new_device(found: Invite, member: Member, *, token: str, name: str, now_ms: 
 def signed_in(repository: Repository, token: str) -> SignedIn:
     """Find who holds the token, be the device revoked or not; refresh the token's life once a day."""
     now_ms = clock.now_ms()
-    with repository.snapshot():
-        device = repository.device_by_token(tokens.sha(token))
-        if device is None or device.expires_at_ms <= now_ms:
-            raise NotSignedIn
-        try:
-            member = repository.member(device.team_id, device.member_id)
-        except NotFound as problem:
-            raise NotSignedIn from problem
+    found = repository.holder(tokens.sha(token))
+    if found is None or found[0].expires_at_ms <= now_ms:
+        raise NotSignedIn
+    device, member = found
     expires_at_ms = now_ms + life_ms(member.role)
     if not device.is_revoked and expires_at_ms - device.expires_at_ms > DAY_MS:
         device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)

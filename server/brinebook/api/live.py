@@ -14,6 +14,11 @@ class LiveHub:
         self._streams: dict[str, set[tuple[asyncio.AbstractEventLoop, asyncio.Queue[int]]]] = {}
         self._lock = threading.Lock()
 
+    def is_heard(self, team_id: str) -> bool:
+        """Tell whether anybody listens."""
+        with self._lock:
+            return bool(self._streams.get(team_id))
+
     def tell(self, team_id: str, head: int) -> None:
         """Tell all streams of a team."""
         with self._lock:

@@ -28,4 +28,5 @@ class Services:
     def changed(self, team_id: str, changed: Changed) -> None:
         """Tell the queue and the open screens, after a commit."""
         self.recompute.add(team_id, changed)
-        self.live.tell(team_id, self.repository.head(team_id))
+        if self.live.is_heard(team_id):
+            self.live.tell(team_id, self.repository.head(team_id))

@@ -2,6 +2,7 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable
 from typing import TypeVar
 
@@ -11,6 +12,7 @@ T = TypeVar("T")
 Work = Callable[[str, Changed], None]
 """Computes what a change makes stale in one team; may raise."""
 QUIET_S = 0.05
+LONGEST_REST_S = 2.0
 _log = logging.getLogger("brinebook.jobs")
 
 
@@ -76,11 +78,19 @@ class RecomputeQueue:
 
     def _run(self) -> None:
         while taken := self._take():
+            began = time.monotonic()
             for team_id, changed in taken.items():
                 self._compute(team_id, changed)
             with self._state:
                 self._is_busy = False
                 self._state.notify_all()
+            self._rest(time.monotonic() - began)
+
+    def _rest(self, took_s: float) -> None:
+        """In a flood, when more came in meanwhile, stand still for as long as the work took: facts come first."""
+        with self._state:
+            if self._pending:
+                self._state.wait_for(lambda: self._is_closed, timeout=min(took_s, LONGEST_REST_S))
 
     def _compute(self, team_id: str, changed: Changed) -> None:
         try:

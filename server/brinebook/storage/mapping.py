@@ -1,6 +1,6 @@
 """Row to record and back, one pair per record."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import msgspec
@@ -21,6 +21,8 @@ from brinebook.storage.repository import (
 )
 
 Row = Mapping[str, Any]
+Values = Sequence[Any]
+"""The columns of a row in the order they were asked for: reading by place is several times quicker than by name."""
 
 TYPE_NAMES: dict[type[edited.Edited], str] = {
     edited.Team: "team",
@@ -119,19 +121,18 @@ def quarantine_row(team_id: str, new: NewEvent, reason: str) -> dict[str, Any]:
     }
 
 
-def known_event(row: Row) -> KnownEvent:
-    """Read what identifies an event."""
+def known_event(row: Values) -> KnownEvent:
+    """Read what identifies an event, from the columns in the order of ``sql_facts.KEYS``."""
+    id_, seq, sha, kind, subject_id, by, disclosed_as = row
     return KnownEvent(
-        id=row["id"], seq=row["seq"], sha=row["sha"], kind=row["kind"], subject_id=row["subject_id"], by=row["by"],
-        disclosed_as=row["disclosed_as"],
+        id=id_, seq=seq, sha=sha, kind=kind, subject_id=subject_id, by=by, disclosed_as=disclosed_as,
     )
 
 
-def stored_event(row: Row) -> StoredEvent:
-    """Read an event of the sequence."""
-    return StoredEvent(
-        seq=row["seq"], subject_id=row["subject_id"], disclosed_as=row["disclosed_as"], raw=row["raw"],
-    )
+def stored_event(row: Values) -> StoredEvent:
+    """Read an event of the sequence: its number, subject, readers and raw bytes."""
+    seq, subject_id, disclosed_as, raw = row
+    return StoredEvent(seq=seq, subject_id=subject_id, disclosed_as=disclosed_as, raw=raw)
 
 
 def digest_row(team_id: str, digest: SubjectDigest) -> dict[str, Any]:
@@ -142,11 +143,11 @@ def digest_row(team_id: str, digest: SubjectDigest) -> dict[str, Any]:
     }
 
 
-def digest_record(row: Row) -> SubjectDigest:
-    """Read a digest."""
+def digest_record(row: Values) -> SubjectDigest:
+    """Read a digest: subject, kind, count and mix."""
+    subject_id, disclosed_as, n_events, xor64_hex = row
     return SubjectDigest(
-        subject_id=row["subject_id"], disclosed_as=row["disclosed_as"], n_events=row["n_events"],
-        xor64=int(row["xor64_hex"], 16),
+        subject_id=subject_id, disclosed_as=disclosed_as, n_events=n_events, xor64=int(xor64_hex, 16),
     )
 
 

@@ -83,6 +83,13 @@ class SubjectDigest(Struct, frozen=True, kw_only=True):
     xor64: int
 
 
+class Heads(Struct, frozen=True):
+    """The last numbers given out in a team's two sequences; 0 when there is none."""
+
+    events: int = 0
+    documents: int = 0
+
+
 class Device(Struct, frozen=True, kw_only=True):
     """A signed-in device. Of its token only the sha256 is known."""
 
@@ -159,6 +166,9 @@ class People(Protocol):
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token, in whatever team: the token is what names the team."""
 
+    def holder(self, token_sha: str) -> tuple[Device, Member] | None:
+        """Find a device by the hash of its token, together with the member it belongs to."""
+
     def device(self, team_id: str, device_id: str) -> Device | None:
         """Read a device."""
 
@@ -180,6 +190,9 @@ class People(Protocol):
 
 class Facts(Protocol):
     """Events: a gap-free sequence 1..n per team, given inside the transaction that keeps them."""
+
+    def heads(self, team_id: str) -> Heads:
+        """Read the last numbers of the team's events and documents."""
 
     def head(self, team_id: str) -> int:
         """Read the sequence number of the team's last event; 0 when there is none."""
@@ -220,6 +233,9 @@ class Records(Protocol):
 
     def edited(self, team_id: str, type_: type[E], id_: str) -> E | None:
         """Read an edited record (Rider, RiderBody, Drink, Food, Stage) as last stored."""
+
+    def edited_ids(self, team_id: str, type_: type[Edited]) -> frozenset[str]:
+        """Name the team's edited records of one type."""
 
     def all_edited(self, team_id: str, type_: type[E]) -> list[E]:
         """List the team's edited records of one type, in order of id."""

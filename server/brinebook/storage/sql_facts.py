@@ -1,20 +1,38 @@
 """Events in SQL: a gap-free sequence from a counter row in the same transaction."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from sqlalchemy import Connection, RowMapping, Select, func, select
+from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam, func, select
 
 from brinebook.records.facts import Event
 from brinebook.storage import mapping
 from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound
-from brinebook.storage.repository import KnownEvent, NewEvent, StoredEvent, SubjectDigest
+from brinebook.storage.repository import Heads, KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
-from brinebook.storage.upsert import put, put_once
+from brinebook.storage.upsert import insert_many, put, put_once
 
 TEAM, EVENT, DIGEST, QUARANTINE = (table(name) for name in ("team_counter", "event", "event_digest", "quarantine"))
 KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by, EVENT.c.disclosed_as)
+
+# Every exchange runs these, so each is built once: building a statement costs more than running it.
+_TEAM_ID: BindParameter[str] = bindparam("of_team")
+_IDS: BindParameter[str] = bindparam("ids", expanding=True)
+_HEADS = select(TEAM.c.event_seq, TEAM.c.document_seq).where(TEAM.c.team_id == _TEAM_ID)
+_RAISED = (
+    TEAM.update().where(TEAM.c.team_id == _TEAM_ID).values(event_seq=TEAM.c.event_seq + bindparam("more"))
+    .returning(TEAM.c.event_seq)
+)
+_KNOWN = select(*KEYS).where(EVENT.c.team_id == _TEAM_ID, EVENT.c.id.in_(_IDS))
+_AFTER = (
+    select(EVENT.c.seq, EVENT.c.subject_id, EVENT.c.disclosed_as, EVENT.c.raw)
+    .where(EVENT.c.team_id == _TEAM_ID, EVENT.c.seq > bindparam("seq")).order_by(EVENT.c.seq).limit(bindparam("most"))
+)
+_DIGESTS = select(DIGEST.c.subject_id, DIGEST.c.disclosed_as, DIGEST.c.n_events, DIGEST.c.xor64_hex).where(
+    DIGEST.c.team_id == _TEAM_ID,
+)
+_DIGESTS_OF = _DIGESTS.where(DIGEST.c.subject_id.in_(_IDS))
 
 
 def id_digest(id_: str) -> int:
@@ -27,10 +45,15 @@ class SqlFacts:
 
     database: Database
 
+    def heads(self, team_id: str) -> Heads:
+        """Read the last numbers of the team's events and documents."""
+        with self.database.reading() as connection:
+            row = connection.execute(_HEADS, {"of_team": team_id}).first()
+        return Heads() if row is None else Heads(*row)
+
     def head(self, team_id: str) -> int:
         """Read the sequence number of the team's last event."""
-        with self.database.reading() as connection:
-            return connection.scalar(select(TEAM.c.event_seq).where(TEAM.c.team_id == team_id)) or 0
+        return self.heads(team_id).events
 
     def _rows(self, wanted: Select[tuple[object, ...]]) -> Sequence[RowMapping]:
         with self.database.reading() as connection:
@@ -38,8 +61,9 @@ class SqlFacts:
 
     def known_events(self, team_id: str, ids: Sequence[str]) -> dict[str, KnownEvent]:
         """Find which of the ids this team already has."""
-        rows = self._rows(select(*KEYS).where(EVENT.c.team_id == team_id, EVENT.c.id.in_(list(ids))))
-        return {row["id"]: mapping.known_event(dict(row)) for row in rows}
+        with self.database.reading() as connection:
+            rows = connection.execute(_KNOWN, {"of_team": team_id, "ids": list(ids)}).all()
+        return {row[0]: mapping.known_event(row) for row in rows}
 
     def add_events(self, team_id: str, events: Sequence[NewEvent]) -> dict[str, int]:
         """Keep new events in the order given; return id -> sequence number."""
@@ -48,7 +72,7 @@ class SqlFacts:
         with self.database.writing() as connection:
             first = self._next_seq(connection, team_id, len(events))
             rows = [mapping.event_row(team_id, first + place, new) for place, new in enumerate(events)]
-            connection.execute(EVENT.insert(), rows)
+            insert_many(connection, EVENT, rows)
             self._raise_digests(connection, team_id, events)
         return {row["id"]: row["seq"] for row in rows}
 
@@ -60,8 +84,7 @@ class SqlFacts:
         The lock of the counter row stays until the commit, so that numbers become visible in their order: a reader
         that has seen n never meets a smaller number later.
         """
-        raised = TEAM.update().where(TEAM.c.team_id == team_id).values(event_seq=TEAM.c.event_seq + n_events)
-        last = connection.scalar(raised.returning(TEAM.c.event_seq))
+        last = connection.scalar(_RAISED, {"of_team": team_id, "more": n_events})
         if last is None:
             raise NotFound("team", team_id)
         return int(last) - n_events + 1
@@ -86,9 +109,9 @@ class SqlFacts:
 
     def events_after(self, team_id: str, seq: int, limit: int) -> list[StoredEvent]:
         """Read the next events of the team's sequence, raw, unfiltered."""
-        wanted = select(EVENT.c.seq, EVENT.c.subject_id, EVENT.c.disclosed_as, EVENT.c.raw)
-        wanted = wanted.where(EVENT.c.team_id == team_id, EVENT.c.seq > seq).order_by(EVENT.c.seq).limit(limit)
-        return [mapping.stored_event(dict(row)) for row in self._rows(wanted)]
+        with self.database.reading() as connection:
+            rows = connection.execute(_AFTER, {"of_team": team_id, "seq": seq, "most": limit}).all()
+        return [mapping.stored_event(row) for row in rows]
 
     def events_by_id(self, team_id: str, ids: Sequence[str]) -> dict[str, Event]:
         """Read the events of this team that have one of the ids."""
@@ -97,8 +120,9 @@ class SqlFacts:
 
     def digests(self, team_id: str) -> list[SubjectDigest]:
         """Read count and XOR per subject and kind."""
-        rows = self._rows(select(DIGEST).where(DIGEST.c.team_id == team_id))
-        return [mapping.digest_record(dict(row)) for row in rows]
+        with self.database.reading() as connection:
+            rows = connection.execute(_DIGESTS, {"of_team": team_id}).all()
+        return [mapping.digest_record(row) for row in rows]
 
     def _raise_digests(self, connection: Connection, team_id: str, events: Sequence[NewEvent]) -> None:
         added: dict[tuple[str, str], tuple[int, int]] = {}
@@ -107,7 +131,7 @@ class SqlFacts:
             n_events, xor64 = added.get(key, (0, 0))
             added[key] = (n_events + 1, xor64 ^ id_digest(new.event.id))
         # The counter row is locked by now, so what is read here is what the last writer left.
-        for key, old in self._digests_of(connection, team_id, sorted(added)).items():
+        for key, old in self._digests_of(connection, team_id, frozenset(added)).items():
             n_events, xor64 = added[key]
             added[key] = (n_events + old.n_events, xor64 ^ old.xor64)
         put(connection, DIGEST, [
@@ -117,12 +141,10 @@ class SqlFacts:
 
     @staticmethod
     def _digests_of(
-        connection: Connection, team_id: str, keys: list[tuple[str, str]],
+        connection: Connection, team_id: str, keys: Collection[tuple[str, str]],
     ) -> dict[tuple[str, str], SubjectDigest]:
-        wanted = select(DIGEST).where(
-            DIGEST.c.team_id == team_id, DIGEST.c.subject_id.in_(sorted({subject_id for subject_id, _ in keys})),
-        )
-        found = [mapping.digest_record(dict(row)) for row in connection.execute(wanted).mappings()]
+        of = {"of_team": team_id, "ids": sorted({subject_id for subject_id, _ in keys})}
+        found = [mapping.digest_record(row) for row in connection.execute(_DIGESTS_OF, of).all()]
         return {key: one for one in found if (key := (one.subject_id, one.disclosed_as)) in keys}
 
     def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:

@@ -1,6 +1,7 @@
 """Teams, members, devices, invitations and wake-up addresses in SQL."""
 
-from sqlalchemy import delete, or_, select
+import msgspec
+from sqlalchemy import and_, bindparam, delete, or_, select
 
 from brinebook.records.edited import Member, Team
 from brinebook.storage import mapping
@@ -11,6 +12,12 @@ from brinebook.storage.sql_records import SqlRecords
 from brinebook.storage.upsert import put
 
 TEAM, DEVICE, INVITE, SUBSCRIPTION = (table(name) for name in ("team_counter", "device", "invite", "push_subscription"))
+EDITED = table("edited")
+_HOLDER = select(DEVICE, EDITED.c.body).join(
+    EDITED,
+    and_(EDITED.c.team_id == DEVICE.c.team_id, EDITED.c.type == mapping.TYPE_NAMES[Member],
+         EDITED.c.id == DEVICE.c.member_id),
+).where(DEVICE.c.token_sha == bindparam("token_sha_given"))
 
 
 class SqlPeople(SqlRecords):
@@ -76,6 +83,16 @@ class SqlPeople(SqlRecords):
         with self.database.reading() as connection:
             row = connection.execute(select(DEVICE).where(DEVICE.c.token_sha == token_sha)).mappings().first()
         return None if row is None else mapping.device_record(dict(row))
+
+    def holder(self, token_sha: str) -> tuple[Device, Member] | None:
+        """Find a device by the hash of its token, together with its member."""
+        with self.database.reading() as connection:
+            row = connection.execute(_HOLDER, {"token_sha_given": token_sha}).mappings().first()
+        if row is None:
+            return None
+        fields = dict(row)
+        member = msgspec.json.decode(fields.pop("body"), type=Member)
+        return mapping.device_record(fields), member
 
     def device(self, team_id: str, device_id: str) -> Device | None:
         """Read a device."""

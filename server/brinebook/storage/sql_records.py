@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterable
 
 import msgspec
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, bindparam, select
 
 from brinebook.records.edited import Edited
 from brinebook.storage import mapping
@@ -15,6 +15,13 @@ from brinebook.storage.rows import table
 from brinebook.storage.upsert import put
 
 TEAM, EDITED, DOCUMENT = (table(name) for name in ("team_counter", "edited", "document"))
+_EDITED_IDS = select(EDITED.c.id).where(
+    EDITED.c.team_id == bindparam("of_team"), EDITED.c.type == bindparam("of_type"),
+)
+_DOCUMENTS_AFTER = (
+    select(DOCUMENT).where(DOCUMENT.c.team_id == bindparam("of_team"), DOCUMENT.c.seq > bindparam("after"))
+    .order_by(DOCUMENT.c.seq).limit(bindparam("most"))
+)
 TOMBSTONE_SHA = ""
 NOTHING_COMPUTED = -1
 Row = dict[str, str | bytes | int | None]
@@ -31,6 +38,12 @@ class SqlRecords:
         with self.database.reading() as connection:
             body = connection.scalar(select(EDITED.c.body).where(*key))
         return None if body is None else msgspec.json.decode(body, type=type_)
+
+    def edited_ids(self, team_id: str, type_: type[Edited]) -> frozenset[str]:
+        """Name the team's edited records of one type."""
+        with self.database.reading() as connection:
+            of = {"of_team": team_id, "of_type": mapping.TYPE_NAMES[type_]}
+            return frozenset(connection.scalars(_EDITED_IDS, of))
 
     def all_edited(self, team_id: str, type_: type[E]) -> list[E]:
         """List the team's edited records of one type, in order of id."""
@@ -113,7 +126,7 @@ class SqlRecords:
 
     def documents_after(self, team_id: str, seq: int, limit: int) -> list[StoredDocument]:
         """Read the next heads of the documents' sequence, tombstones included."""
-        wanted = select(DOCUMENT).where(DOCUMENT.c.team_id == team_id, DOCUMENT.c.seq > seq)
+        of = {"of_team": team_id, "after": seq, "most": limit}
         with self.database.reading() as connection:
-            rows = connection.execute(wanted.order_by(DOCUMENT.c.seq).limit(limit)).mappings().all()
+            rows = connection.execute(_DOCUMENTS_AFTER, of).mappings().all()
         return [mapping.document_record(dict(row)) for row in rows]

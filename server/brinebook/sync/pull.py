@@ -5,7 +5,7 @@ from msgspec import Raw, Struct
 from brinebook.access import disclosure
 from brinebook.access.devices import SignedIn
 from brinebook.records.wire import Digest, Document, PulledEvent
-from brinebook.storage.repository import Repository
+from brinebook.storage.repository import Heads, Repository
 from brinebook.sync.cursor import Cursor
 
 MAX_EVENTS = 500
@@ -27,13 +27,13 @@ class Page(Struct, frozen=True, kw_only=True):
     digest: Digest | None
 
 
-def start(repository: Repository, who: SignedIn, cursor: Cursor | None) -> tuple[Cursor, bool]:
+def start(repository: Repository, who: SignedIn, cursor: Cursor | None, heads: Heads) -> tuple[Cursor, bool]:
     """Find where to read on; a new history or a new scope starts afresh."""
     beginning = Cursor(epoch=repository.epoch(), scope=disclosure.scope_hash(who.member))
     if cursor is None:
         return beginning, False
     is_same = (cursor.epoch, cursor.scope) == (beginning.epoch, beginning.scope)
-    is_ahead = cursor.seq > repository.head(who.team_id) or cursor.document_seq > repository.document_head(who.team_id)
+    is_ahead = cursor.seq > heads.events or cursor.document_seq > heads.documents
     if not is_same or is_ahead or min(cursor.seq, cursor.document_seq) < 0:
         return beginning, True
     return cursor, False
@@ -42,23 +42,27 @@ def start(repository: Repository, who: SignedIn, cursor: Cursor | None) -> tuple
 def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit: int) -> Page:
     """Read the next page; all of it is one snapshot."""
     with repository.snapshot():
-        at, reset = start(repository, who, cursor)
-        head = repository.head(who.team_id)
-        events, seq = _events(repository, who, at.seq, max(1, min(limit, MAX_EVENTS)))
-        documents, document_seq = _documents(repository, who, at.document_seq)
-        more = seq < head or document_seq < repository.document_head(who.team_id)
+        heads = repository.heads(who.team_id)
+        at, reset = start(repository, who, cursor, heads)
+        events, seq = _events(repository, who, at.seq, heads.events, max(1, min(limit, MAX_EVENTS)))
+        documents, document_seq = _documents(repository, who, at.document_seq, heads.documents)
+        more = seq < heads.events or document_seq < heads.documents
         digest = None if more else _digest(repository, who)
     reached = Cursor(epoch=at.epoch, scope=at.scope, seq=seq, document_seq=document_seq)
     # A first page is a reset too: it replaces whatever the phone holds.
     return Page(
-        events=events, documents=documents, cursor=reached, head=head, more=more, reset=reset or cursor is None,
-        digest=digest,
+        events=events, documents=documents, cursor=reached, head=heads.events, more=more,
+        reset=reset or cursor is None, digest=digest,
     )
 
 
-def _events(repository: Repository, who: SignedIn, seq: int, limit: int) -> tuple[list[PulledEvent], int]:
+def _events(
+    repository: Repository, who: SignedIn, seq: int, head: int, limit: int,
+) -> tuple[list[PulledEvent], int]:
     found: list[PulledEvent] = []
     for _ in range(MAX_SCANS):
+        if seq >= head:
+            break
         rows = repository.events_after(who.team_id, seq, SCAN_ROWS)
         for row in rows:
             if len(found) == limit:
@@ -66,12 +70,12 @@ def _events(repository: Repository, who: SignedIn, seq: int, limit: int) -> tupl
             seq = row.seq
             if disclosure.may_read_fact(who.member, row.disclosed_as, row.subject_id):
                 found.append(PulledEvent(seq=row.seq, event=Raw(row.raw)))
-        if len(rows) < SCAN_ROWS:
-            break
     return found, seq
 
 
-def _documents(repository: Repository, who: SignedIn, seq: int) -> tuple[list[Document], int]:
+def _documents(repository: Repository, who: SignedIn, seq: int, head: int) -> tuple[list[Document], int]:
+    if seq >= head:
+        return [], seq
     found: list[Document] = []
     n_bytes = 0
     for row in repository.documents_after(who.team_id, seq, MAX_DOCUMENTS):

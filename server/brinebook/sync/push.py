@@ -45,7 +45,7 @@ def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) 
     return merge.Context(
         member=who.member,
         team_id=who.team_id,
-        rider_ids=frozenset(rider.id for rider in repository.all_edited(who.team_id, Rider)),
+        rider_ids=repository.edited_ids(who.team_id, Rider),
         known=known,
         facts=repository.events_by_id(who.team_id, sorted(named)) if named else {},
         refused=set(repository.quarantined_ids(who.team_id, sorted(named))) if named else set(),
