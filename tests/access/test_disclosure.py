@@ -27,7 +27,8 @@ FACTS = {
     "mix_check": EVERYBODY,
     **dict.fromkeys(("stock_counted", "delivered", "sheet_printed"), STAFF),
     **dict.fromkeys(("weighed", "morning_check", "sweat_sample", "weighed_ride", "ridden"), BODY_ROLES),
-    **dict.fromkeys(("note", "agreed", "reopened"), BODY_ROLES),
+    **dict.fromkeys(("note", "agreed", "reopened", "acknowledged", "calibrated"), BODY_ROLES),
+    **dict.fromkeys(("team_count", "collection_booked"), STAFF),
     "symptom": {"doctor"}, "something_new": {"doctor"},
 }
 BODIES = {
@@ -52,6 +53,12 @@ BODIES = {
         "along": [[160.0, 4.0, 210.0]],
     },
     "note": {"text": "x"}, "agreed": {"drunk_l": 2.0}, "reopened": {"reason": "x"}, "symptom": {"symptom": "cramp"},
+    "acknowledged": {"code": "weigh_again"}, "team_count": {"what": "loaded", "n_bottles": 4, "volume_l": 2.0},
+    "calibrated": {
+        "analyser": "a", "slope_mv_per_decade": 57.0, "low_mmol_per_l": 10, "high_mmol_per_l": 100,
+        "control_nominal_mmol_per_l": 50, "control_before_mmol_per_l": 51,
+    },
+    "collection_booked": {"on_ms": 1782129600000, "rider_ids": ["r1"]},
     "something_new": {},
 }
 WRITERS = {
@@ -62,9 +69,14 @@ WRITERS = {
     ),
     "weighed": BODY_ROLES | {"soigneur"}, "morning_check": BODY_ROLES | {"soigneur"},
     "sweat_sample": BODY_ROLES, "weighed_ride": BODY_ROLES, "ridden": BODY_ROLES, "note": STAFF, "something_new": STAFF,
+    **dict.fromkeys(("acknowledged", "calibrated", "collection_booked"), BODY_ROLES),
+    "team_count": BODY_ROLES | {"soigneur", "car"},
     "agreed": {"physiologist", "admin"}, "reopened": {"physiologist", "admin"}, "symptom": {"doctor"},
 }
-NOT_BY_THE_RIDER = {"agreed", "reopened", "stock_counted", "delivered", "sheet_printed"}
+NOT_BY_THE_RIDER = {
+    "agreed", "reopened", "stock_counted", "delivered", "sheet_printed", "acknowledged", "calibrated",
+    "collection_booked", "team_count",
+}
 
 
 def _author(kind: str) -> str:

@@ -22,8 +22,8 @@ def _structs():
 
 @pytest.mark.parametrize("struct", list(_structs()), ids=lambda struct: struct.__name__)
 def test_every_record_field_has_a_typescript_twin(struct):
-    folder = ROOT / "pwa" / "src" / "protocol"
-    twin = "".join((folder / name).read_text(encoding="utf-8") for name in ("records.ts", "pantry.ts", "wire.ts"))
+    twins = sorted((ROOT / "pwa" / "src" / "protocol").glob("*.ts"))
+    twin = "\n".join(path.read_text(encoding="utf-8") for path in twins)
     missing = [name for name in struct.__struct_fields__ if not re.search(rf"\b{name}\b", twin)]
 
     assert missing == []

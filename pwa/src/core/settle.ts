@@ -58,7 +58,7 @@ export interface SettleRow {
 }
 
 export type SanityCode =
-  | "unseen" | "over_noted" | "heavier" | "sweat_high" | "sweat_low" | "no_before" | "no_after" | "deep_loss";
+  | "unseen" | "unaccounted" | "over_noted" | "heavier" | "sweat_high" | "sweat_low" | "no_before" | "no_after" | "deep_loss";
 
 /** A sentence of the check, in code and numbers; the words stand in the catalogue. */
 export interface Sanity {
@@ -235,9 +235,20 @@ function bottleSanity(row: SettleRow): Sanity[] {
   if (row.derivedL === null || row.noted.value === null) return [];
   const gapL = row.derivedL - row.noted.value;
   const values = { gap: Math.abs(gapL), noted: row.noted.value, up: row.up.value ?? 0, derived: row.derivedL };
+  const unaccounted = unaccountedBottles(row, gapL, values);
+  if (unaccounted !== null) return [unaccounted];
   if (gapL >= UNSEEN_L) return [{ code: "unseen", severity: "note", values }];
   if (gapL <= -UNSEEN_L) return [{ code: "over_noted", severity: "caution", values }];
   return [];
+}
+
+const USUAL_BOTTLE_L = 0.5;
+
+/** Lighter on the scale, little noted, much handed up: whole bottles that nobody saw drunk or coming back. */
+function unaccountedBottles(row: SettleRow, gapL: number, values: Sanity["values"]): Sanity | null {
+  const bottles = Math.floor(gapL / USUAL_BOTTLE_L + 1e-9);
+  if (bottles < 2 || row.massBeforeKg === null || row.massAfterKg === null || row.massAfterKg >= row.massBeforeKg) return null;
+  return { code: "unaccounted", severity: "caution", values: { ...values, bottles, kg: row.massBeforeKg - row.massAfterKg } };
 }
 
 function scaleSanity(row: SettleRow): Sanity[] {

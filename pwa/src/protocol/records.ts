@@ -1,9 +1,8 @@
 /** TypeScript twin of server/brinebook/records: the same names, the same units, nothing else. */
 
-import type {
-  DeliveredBody, Drink, Food, Kit, MixCheckBody, PrepSheet, RiderPalate, SheetPrintedBody, Stock, StockCountedBody, Supply,
-} from "@/protocol/pantry.ts";
+import type { Drink, Food, Kit, PrepSheet, RiderPalate, Stock, Supply } from "@/protocol/pantry.ts";
 
+export type * from "@/protocol/facts.ts";
 export type * from "@/protocol/pantry.ts";
 export type * from "@/protocol/wire.ts";
 
@@ -13,139 +12,6 @@ export type RaceRole = "leader" | "domestique" | "breakaway" | "sprinter";
 export type EvidenceKind = "weighed" | "measured" | "counted" | "tapped" | "recalled" | "predicted" | "default";
 export type Severity = "note" | "caution" | "stop" | "medical";
 export type LaneWord = "dry" | "in_lane" | "wet" | "cant_tell" | "nothing_noted";
-
-export interface FactEvent<B = unknown> {
-  id: string;
-  kind: string;
-  v?: number;
-  subject_id: string;
-  by: string;
-  device_id: string;
-  n: number;
-  lamport: number;
-  at_ms: number;
-  offset_ms?: number | null;
-  tz_min?: number;
-  stage_id?: string | null;
-  ref?: string | null;
-  body: B;
-}
-
-export interface DrankBody {
-  volume_l: number;
-  how: "level" | "count" | "recall";
-  drink_id?: string;
-  bottle?: "down_tube" | "seat_tube";
-  level_before_frac?: number;
-  level_after_frac?: number;
-  km?: number;
-  from_km?: number;
-  to_km?: number;
-  is_doubtful?: boolean;
-}
-export interface HandedUpBody {
-  n_bottles?: number;
-  volume_l: number;
-  drink_id: string;
-  feed_km?: number;
-  carried_by?: string;
-}
-export interface CameBackBody { left_l: number; how: "counted" | "weighed"; drink_id?: string }
-export interface PouredBody { volume_l: number; drink_id?: string }
-export type LostBody = PouredBody;
-export interface AteBody { food_id: string; n_units: number }
-export interface WeighedBody {
-  moment: "before" | "after";
-  mass_kg: number;
-  is_kit_dry?: boolean;
-  food_kg?: number;
-  urine_l?: number;
-  energy_kcal?: number;
-}
-export interface MorningCheckBody { mass_kg: number; urine_colour?: number; thirst?: number }
-export interface SweatSampleBody {
-  site: "dorsal_forearm" | "ventral_forearm";
-  side: "left" | "right";
-  sodium_mmol_per_l: number;
-  volume_ul: number;
-  area_cm2: number;
-  collected_min: number;
-  started_after_min?: number;
-  method?: "ion_selective" | "ion_chromatography" | "flame" | "conductivity";
-  is_sealed?: boolean;
-  stored_days?: number;
-}
-export interface WeighedRideBody {
-  mass_before_kg: number;
-  mass_after_kg: number;
-  fluid_drunk_l: number;
-  food_kg?: number;
-  urine_l?: number;
-  duration_h: number;
-  power_w: number;
-  air_temperature_c: number;
-  relative_humidity_frac: number;
-  air_speed_m_per_s: number;
-  solar_w_per_m2?: number;
-}
-/** The end of one even step of a ride: end_km, elapsed_h, power_w. */
-export type RiddenStep = [end_km: number, elapsed_h: number, power_w: number | null];
-export interface RiddenBody {
-  started_at_ms: number;
-  duration_h: number;
-  length_km: number;
-  work_kj: number;
-  mean_power_w?: number;
-  missing_power_frac?: number;
-  paused_h?: number;
-  n_pauses?: number;
-  work_ratio_frac?: number | null;
-  file_kind: "fit" | "tcx" | "gpx";
-  along: RiddenStep[];
-}
-export interface SymptomBody {
-  symptom: "headache" | "nausea" | "vomiting" | "bloating" | "puffy_hands" | "cramp" | "dizzy" | "confused" | "other";
-  note?: string;
-}
-export interface NoteBody { text: string }
-export interface AmendBody { set: Record<string, number | string | boolean | null> }
-export type VoidBody = Record<string, never>;
-export interface LinkBody { a: string; b: string; keep: string }
-export interface AgreedBody {
-  drunk_l: number;
-  proposed_l?: number;
-  reason?: "" | "scale_fault" | "missed_bottle" | "ate_or_voided" | "clothing" | "other";
-}
-export interface ReopenedBody { reason: string }
-export interface ContestedBody { reason?: string }
-
-export interface BodyByKind {
-  drank: DrankBody;
-  handed_up: HandedUpBody;
-  came_back: CameBackBody;
-  poured: PouredBody;
-  lost: LostBody;
-  ate: AteBody;
-  weighed: WeighedBody;
-  morning_check: MorningCheckBody;
-  sweat_sample: SweatSampleBody;
-  weighed_ride: WeighedRideBody;
-  ridden: RiddenBody;
-  mix_check: MixCheckBody;
-  stock_counted: StockCountedBody;
-  delivered: DeliveredBody;
-  sheet_printed: SheetPrintedBody;
-  symptom: SymptomBody;
-  note: NoteBody;
-  amend: AmendBody;
-  void: VoidBody;
-  link: LinkBody;
-  unlink: LinkBody;
-  agreed: AgreedBody;
-  reopened: ReopenedBody;
-  contested: ContestedBody;
-}
-export type FactKind = keyof BodyByKind;
 
 export interface Edited { id: string; version?: number }
 export interface Team extends Edited { name: string; race_name: string; time_zone?: string }
@@ -339,6 +205,10 @@ export interface Settlement extends SettlementSummary {
   is_used_for_learning?: boolean;
   factor_before?: number | null;
   factor_after?: number | null;
+  /** What was known of the factor before this stage: what a settlement would do to it follows from these. */
+  prior_log_mean?: number | null;
+  prior_log_sd?: number | null;
+  prior_offset_log?: number | null;
 }
 export interface EveningDrink extends Derived {
   stage_id: string;

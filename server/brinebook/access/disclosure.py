@@ -12,7 +12,7 @@ from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, HANDS, NOBOD
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 
-TABLE_VERSION = "2"
+TABLE_VERSION = "3"
 TEAM_WIDE = ""
 
 
@@ -76,6 +76,10 @@ FACT_READERS: dict[str, Readers] = {
     "note": _BODY,
     "agreed": _BODY,
     "reopened": _BODY,
+    "acknowledged": _BODY,
+    "calibrated": _BODY,
+    "collection_booked": _BOTTLES,
+    "team_count": _BOTTLES,
     "symptom": Readers(own=True, roles=DOCTOR),
 }
 UNKNOWN_FACT_READERS = Readers(own=True, roles=DOCTOR)
@@ -104,10 +108,16 @@ FACT_WRITERS: dict[str, Writers] = {
     "agreed": Writers(own=False, roles=PLANNERS),
     "reopened": Writers(own=False, roles=PLANNERS),
     "contested": Writers(own=True, roles=NOBODY),
+    "acknowledged": Writers(own=False, roles=BODY_READERS),
+    "calibrated": Writers(own=False, roles=BODY_READERS),
+    "collection_booked": Writers(own=False, roles=BODY_READERS),
+    "team_count": Writers(own=False, roles=BODY_READERS | HANDS),
     "symptom": Writers(own=True, roles=DOCTOR),
 }
 UNKNOWN_FACT_WRITERS = Writers(own=True, roles=STAFF)
-TEAM_WIDE_KINDS = frozenset({"mix_check", "note", "stock_counted", "delivered", "sheet_printed"})
+TEAM_WIDE_KINDS = frozenset({
+    "mix_check", "note", "stock_counted", "delivered", "sheet_printed", "team_count", "calibrated", "collection_booked",
+})
 """Facts that may be about the team instead of a rider; ``subject_id`` is then the team's id."""
 
 

@@ -2,8 +2,10 @@
 
 from dataclasses import dataclass, field
 
+from brinebook import clock
 from brinebook.access.attempts import Attempts
 from brinebook.api.live import LiveHub
+from brinebook.api.presence import Tables
 from brinebook.jobs.recompute_queue import RecomputeQueue
 from brinebook.jobs.wakeups import WakeUps
 from brinebook.planning.recompute import Changed
@@ -24,6 +26,7 @@ class Services:
     live: LiveHub
     server_key: bytes
     attempts: Attempts = field(default_factory=Attempts)
+    tables: Tables = field(default_factory=lambda: Tables(clock.now_ms))
 
     def changed(self, team_id: str, changed: Changed) -> None:
         """Tell the queue and the open screens, after a commit."""

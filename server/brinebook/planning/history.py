@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import exp, hypot, log, sqrt
 
 from brinebook.engine.measure.mass_balance import weighed_ride
-from brinebook.engine.settle.learn import FactorState, team_offset, update_factor
+from brinebook.engine.settle.learn import FactorState, drifted, team_offset, update_factor
 from brinebook.engine.settle.stage_noise import stage_log_sd
 from brinebook.engine.stage.air import vapour_pressure_pa
 from brinebook.planning.assemble import efficiency_frac, model_ride_l
@@ -52,6 +52,8 @@ class Learnt:
     keys: tuple[str, ...]
     by_place: Mapping[int, tuple[float, float, bool]]
     """Place -> (factor median before, after, was it used), the team's offset included."""
+    last_ms: int | None = None
+    """When the last of the weighings was made."""
 
 
 def ride_observations(rides: tuple[Fact[WeighedRide], ...], body: RiderBody) -> tuple[Observation, ...]:
@@ -121,7 +123,7 @@ def learn(observations: tuple[Observation, ...], *, offset: float, place: int, a
     used, rejected, by_place = 0, [], {}
     known = [seen for seen in observations if seen.place < place and seen.at_ms < at_ms]
     for seen in sorted(known, key=lambda seen: (seen.at_ms, seen.key)):
-        days = 1 if last_ms is None else max(0, round((seen.at_ms - last_ms) / DAY_MS))
+        days = days_since(last_ms, seen.at_ms)
         before = exp(offset + state.log_mean)
         update = update_factor(
             state, model_l=seen.model_l * exp(offset), observed_l=seen.observed_l, observed_sd_l=seen.observed_sd_l,
@@ -133,4 +135,14 @@ def learn(observations: tuple[Observation, ...], *, offset: float, place: int, a
             rejected.append(seen.key)
         if seen.place >= 0:
             by_place[seen.place] = (before, exp(offset + state.log_mean), not update.is_rejected)
-    return Learnt(state, offset, used, tuple(rejected), tuple(seen.key for seen in known), by_place)
+    return Learnt(state, offset, used, tuple(rejected), tuple(seen.key for seen in known), by_place, last_ms)
+
+
+def prior_of(learnt: Learnt, *, at_ms: int) -> FactorState:
+    """Return the factor as it stands on a later day, wider by what it may have drifted."""
+    return drifted(learnt.state, days_since(learnt.last_ms, at_ms))
+
+
+def days_since(last_ms: int | None, at_ms: int) -> int:
+    """Return the whole days since the last weighing; one when there was none."""
+    return 1 if last_ms is None else max(0, round((at_ms - last_ms) / DAY_MS))

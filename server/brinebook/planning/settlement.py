@@ -9,10 +9,11 @@ from msgspec.structs import replace
 
 from brinebook.engine.settle.intake import IntakeEstimate
 from brinebook.engine.units import sodium_mg
-from brinebook.planning.agreement import agreement_of
+from brinebook.planning.agreement import agreement_of, rivals_of
 from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Fact, record_key
+from brinebook.planning.history import prior_of
 from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
 from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
 from brinebook.planning.ridden import ridden_flags
@@ -116,19 +117,22 @@ def _settlement(what: Seen) -> Settlement:
     learnt = _learnt(what)
     lane = lane_of(what)
     n_dry = _n_dry_before(what) + 1 if lane == "dry" else 0
+    known = race.standing(rider_id, place).learnt
+    prior = prior_of(known, at_ms=stage.start_at_ms)
+    rivals = rivals_of(race.books, rider_id, stage.id)
     return Settlement(
         id=f"settlement:{rider_id}:{stage.id}",
         rider_id=rider_id,
         basis=basis_of(
             *race.ride_keys(rider_id, place), race.standing(rider_id, place).key,
             race.standing(rider_id, place + 1).key, *bottles.keys, *masses.keys, *_food_keys(what),
-            *(fact.key for fact in (what.agreed, what.ridden) if fact is not None), f"n_dry_days:{n_dry}",
+            *(fact.key for fact in (what.agreed, what.ridden, *rivals) if fact is not None), f"n_dry_days:{n_dry}",
             *(key for drink_id in _carried(bottles) if drink_id in what.mixed for key in what.mixed[drink_id].keys),
         ),
         flags=settlement_flags(
             lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
             is_rejected=learnt is not None and not learnt[2],
-        ) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
+        ) + _agreed_twice(rivals) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
         + ridden_flags(race.ride(rider_id, place), what.ridden),
         reasons=_reasons(what),
         stage_id=stage.id,
@@ -166,6 +170,9 @@ def _settlement(what: Seen) -> Settlement:
         is_used_for_learning=learnt is not None and learnt[2],
         factor_before=None if learnt is None else learnt[0],
         factor_after=None if learnt is None else learnt[1],
+        prior_log_mean=prior.log_mean,
+        prior_log_sd=prior.log_sd,
+        prior_offset_log=known.offset_log,
     )
 
 
@@ -186,6 +193,15 @@ def _dry_days(n_dry: int) -> list[Flag]:
         return []
     return [Flag(code="dry_days_in_a_row", severity="caution", quantity="n_days", value=float(n_dry),
                  limit=float(MANY_DRY_DAYS))]
+
+
+def _agreed_twice(rivals: tuple[Fact[Agreed], ...]) -> list[Flag]:
+    """Two people agreed two figures without seeing each other's: the later one stands until one of them says so."""
+    return [
+        Flag(code="agreed_twice", severity="caution", quantity="agreed_drunk_l", value=rival.body.drunk_l,
+             detail=rival.event.by)
+        for rival in rivals
+    ]
 
 
 def _no_weigh_in(what: Seen) -> list[Flag]:
@@ -280,4 +296,5 @@ def summary_of(settlement: Settlement) -> Settlement:
         reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
         mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
         sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, factor_before=None, factor_after=None,
+        prior_log_mean=None, prior_log_sd=None, prior_offset_log=None,
     )

@@ -54,7 +54,7 @@ def _quality(body: SweatSample) -> SampleQuality:
     return sample_quality(
         body.sodium_mmol_per_l, volume_ul=body.volume_ul, area_cm2=body.area_cm2, collected_min=body.collected_min,
         started_after_min=body.started_after_min, stored_days=body.stored_days, is_sealed=body.is_sealed,
-        method=body.method,
+        method=body.method, remarks=body.remarks,
     )
 
 

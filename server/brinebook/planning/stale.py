@@ -37,6 +37,10 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "morning_check": frozenset({"profile"}),
     "symptom": _NOTHING,
     "note": _NOTHING,
+    "acknowledged": _NOTHING,
+    "calibrated": _NOTHING,
+    "collection_booked": _NOTHING,
+    "team_count": _NOTHING,
 }
 """Bottle facts of a settled stage reach as far as an agreed figure does; of an open one they stop at the settlement."""
 OPEN_STAGE_KINDS = frozenset({"drank", "handed_up", "came_back", "poured", "lost", "ate"})

@@ -320,6 +320,10 @@ class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
     is_used_for_learning: bool = False
     factor_before: float | None = None
     factor_after: float | None = None
+    prior_log_mean: float | None = None
+    prior_log_sd: float | None = None
+    prior_offset_log: float | None = None
+    """The factor as known before this stage, drifted to its day: what a settlement would teach follows from it."""
 
 
 class EveningDrink(Derived, frozen=True, kw_only=True, omit_defaults=True):

@@ -77,6 +77,9 @@ class CameBack(Body, frozen=True, kw_only=True, omit_defaults=True):
     left_l: VolumeL
     how: Literal["counted", "weighed"]
     drink_id: Id | None = None
+    gross_kg: SmallMassKg | None = None
+    tare_kg: SmallMassKg | None = None
+    """What the bottle scale read, bottle and rest together, and the empty bottle."""
 
 
 class Poured(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -112,11 +115,21 @@ class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class MorningCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
-    """Fasted, voided morning mass; urine colour on the 8-point chart; thirst 1-9."""
+    """Fasted, voided morning mass; urine colour on the 8-point chart; thirst 1-9; sleep; a yes or no to illness."""
 
     mass_kg: MassKg
     urine_colour: Annotated[int, Meta(ge=1, le=8)] | None = None
     thirst: Annotated[int, Meta(ge=1, le=9)] | None = None
+    urine_gravity_factor: Annotated[float, Meta(ge=1.0, le=1.06)] | None = None
+    """Specific gravity of the first urine, water = 1."""
+    sleep_h: Annotated[float, Meta(ge=0.0, le=16.0)] | None = None
+    is_ill: bool = False
+    """Feels ill; what it is goes to the doctor as a symptom, not here."""
+
+
+Remark = Literal[
+    "VOL_FULL", "LEAK", "DETACHED", "TATTOO_OR_WOUND", "CAL_SLOPE", "QC_WARN", "QC_FAIL", "DUP_READ", "NA_CL",
+]
 
 
 class SweatSample(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -132,6 +145,9 @@ class SweatSample(Body, frozen=True, kw_only=True, omit_defaults=True):
     method: Literal["ion_selective", "ion_chromatography", "flame", "conductivity"] = "ion_selective"
     is_sealed: bool = True
     stored_days: Annotated[float, Meta(ge=0, le=60)] = 0.0
+    remarks: Annotated[list[Remark], Meta(max_length=12)] = []
+    """What hands and meter add to the reading."""
+    analyser: Annotated[str, Meta(max_length=40)] = ""
 
 
 class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -258,6 +274,9 @@ class Agreed(Body, frozen=True, kw_only=True, omit_defaults=True):
     drunk_l: VolumeL
     proposed_l: VolumeL | None = None
     reason: Literal["", "scale_fault", "missed_bottle", "ate_or_voided", "clothing", "other"] = ""
+    over: Annotated[list[Uuid], Meta(max_length=32)] | None = None
+    """The agreed figures its author had before his eyes; one that is not named was not seen."""
+    note: Text = ""
 
 
 class Reopened(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -270,6 +289,44 @@ class Contested(Body, frozen=True, kw_only=True, omit_defaults=True):
     """A rider says a proxy entry named by ``ref`` is not his."""
 
     reason: Text = ""
+
+
+class TeamCount(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A count of bottles that belong to no rider yet; the last count of each kind and place stands."""
+
+    what: Literal["loaded", "left_over", "came_back", "lost"]
+    n_bottles: Annotated[int, Meta(ge=0, le=400)]
+    volume_l: Annotated[float, Meta(ge=0.0, le=400.0)]
+    place: Annotated[str, Meta(max_length=40)] = ""
+
+
+class Acknowledged(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """Somebody has read a warning about a rider and answers for it by name."""
+
+    code: Annotated[str, Meta(min_length=1, max_length=48)]
+    note: Text = ""
+
+
+class Calibrated(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """One calibration of a sodium meter with a control solution read before and after the samples."""
+
+    analyser: Annotated[str, Meta(min_length=1, max_length=40)]
+    slope_mv_per_decade: Annotated[float, Meta(ge=1.0, le=120.0)]
+    temperature_c: Annotated[float, Meta(ge=0.0, le=50.0)] = 25.0
+    low_mmol_per_l: Annotated[float, Meta(gt=0.0, le=1000.0)]
+    high_mmol_per_l: Annotated[float, Meta(gt=0.0, le=1000.0)]
+    control_nominal_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
+    control_before_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
+    control_after_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)] | None = None
+
+
+class CollectionBooked(Body, frozen=True, kw_only=True, omit_defaults=True):
+    """A sweat collection booked for part of the squad; ``at_ms`` of the event says when it was written down."""
+
+    on_ms: InstantMs
+    place: Annotated[str, Meta(max_length=80)] = ""
+    rider_ids: Annotated[list[Id], Meta(min_length=1, max_length=40)]
+    note: Text = ""
 
 
 BODY_BY_KIND: dict[str, type[Body]] = {
@@ -297,4 +354,8 @@ BODY_BY_KIND: dict[str, type[Body]] = {
     "agreed": Agreed,
     "reopened": Reopened,
     "contested": Contested,
+    "team_count": TeamCount,
+    "acknowledged": Acknowledged,
+    "calibrated": Calibrated,
+    "collection_booked": CollectionBooked,
 }

@@ -97,21 +97,40 @@ def update_factor(
     physical_positive("model_l", model_l)
     physical_positive("observed_sd_l", observed_sd_l)
     physical("observed_l", observed_l)
-    drifted = _drifted(prior, float(physical("n_days_since", n_days_since, low=0.0)))
+    prior = drifted(prior, float(physical("n_days_since", n_days_since, low=0.0)))
     if observed_l <= 0.0:
-        return FactorUpdate(drifted, is_rejected=True, z=0.0, gain=0.0)
+        return FactorUpdate(prior, is_rejected=True, z=0.0, gain=0.0)
     ratio_log = math.log(observed_l / model_l)
     noise_log_variance = (observed_sd_l / observed_l) ** 2 + model_log_sd**2
-    prior_log_variance = drifted.log_sd**2
-    surprise_log = ratio_log - drifted.log_mean
+    prior_log_variance = prior.log_sd**2
+    surprise_log = ratio_log - prior.log_mean
     if abs(surprise_log) > k.GATE_SD * math.sqrt(prior_log_variance + noise_log_variance):
-        return FactorUpdate(drifted, is_rejected=True, z=ratio_log, gain=0.0)
+        return FactorUpdate(prior, is_rejected=True, z=ratio_log, gain=0.0)
     gain = prior_log_variance / (prior_log_variance + noise_log_variance)
-    state = FactorState(drifted.log_mean + gain * surprise_log, math.sqrt((1.0 - gain) * prior_log_variance))
+    state = FactorState(prior.log_mean + gain * surprise_log, math.sqrt((1.0 - gain) * prior_log_variance))
     return FactorUpdate(state, is_rejected=False, z=ratio_log, gain=gain)
 
 
-def _drifted(state: FactorState, n_days: float) -> FactorState:
+def drifted(state: FactorState, n_days: float) -> FactorState:
+    """
+    Factor some days later, when nothing was weighed in between.
+
+    Parameters
+    ----------
+    state : FactorState
+        Factor as it was.
+    n_days : float
+        Days since.
+
+    Returns
+    -------
+    FactorState
+        The same mean with a wider spread.
+
+    References
+    ----------
+    .. [1] Source key ``reconciliation``.
+    """
     physical("log_mean", state.log_mean)
     physical("log_sd", state.log_sd, low=0.0)
     return FactorState(state.log_mean, math.hypot(state.log_sd, k.FACTOR_DRIFT_LOG_SD_PER_DAY * math.sqrt(n_days)))

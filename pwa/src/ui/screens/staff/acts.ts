@@ -1,7 +1,7 @@
 /** What staff do: facts go through the store's commands, records and publishing through the server. */
 
 import type { AgreedBody, Stage, SweatSampleBody, WeighedRideBody } from "@/protocol/records.ts";
-import { agreed, reopened, sweatSample, weighed, weighedRide } from "@/store/commands.ts";
+import { agreed, reopened, sweatSample, weighedRide } from "@/store/commands.ts";
 import { post, postFile, Problem, put } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { spoken, t } from "@/ui/words.ts";
@@ -10,35 +10,23 @@ export interface Agreement {
   drunkL: number;
   proposedL: number | null;
   reason: NonNullable<AgreedBody["reason"]>;
+  note: string;
+  /** The agreed figures that stood before the author's eyes. */
+  over: readonly string[];
 }
 
 export async function agree(riderId: string, stageId: string, what: Agreement): Promise<void> {
   await agreed(riderId, stageId, {
     drunk_l: what.drunkL,
+    over: [...what.over],
     ...(what.proposedL === null ? {} : { proposed_l: what.proposedL }),
     ...(what.reason === "" ? {} : { reason: what.reason }),
+    ...(what.note.trim() === "" ? {} : { note: what.note.trim() }),
   });
 }
 
 export async function reopen(riderId: string, stageId: string, reason: string): Promise<void> {
   await reopened(riderId, stageId, reason);
-}
-
-export interface Weighing {
-  moment: "before" | "after";
-  massKg: number;
-  foodKg: number;
-  urineL: number;
-  energyKcal: number | null;
-}
-
-export async function weigh(riderId: string, stageId: string, what: Weighing): Promise<void> {
-  await weighed(riderId, stageId, {
-    moment: what.moment,
-    mass_kg: what.massKg,
-    ...(what.moment === "after" ? { food_kg: what.foodKg, urine_l: what.urineL } : {}),
-    ...(what.energyKcal === null ? {} : { energy_kcal: what.energyKcal }),
-  });
 }
 
 export async function keepSamples(riderId: string, samples: readonly SweatSampleBody[], atMs: number): Promise<void> {

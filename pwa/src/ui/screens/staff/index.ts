@@ -1,5 +1,6 @@
 import "@/ui/screens/staff/staff.css";
 import "@/ui/screens/staff/figures.css";
+import "@/ui/screens/staff/settle.css";
 
 import { PlansScreen } from "@/ui/screens/staff/plans.tsx";
 import { RaceBookScreen } from "@/ui/screens/staff/race_book.tsx";

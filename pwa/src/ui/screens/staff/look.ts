@@ -4,6 +4,7 @@ import { computed, signal } from "@preact/signals";
 
 import type { Drink, Food, Rider, Stage } from "@/protocol/records.ts";
 import { docsOf, session, stages } from "@/store/state.ts";
+import { t } from "@/ui/words.ts";
 
 export const riders = computed<Rider[]>(() => docsOf("rider").sort((a, b) => a.race_number - b.race_number));
 export const raced = computed<Stage[]>(() => stages.value.filter((stage) => stage.kind !== "rest"));
@@ -27,11 +28,11 @@ export function riderTitle(rider: Rider): string {
   return `${rider.race_number} ${rider.name}`;
 }
 
-/** Who wrote a fact; a person this device may not name stays an id. */
+/** Who wrote a fact; a person this device may not name is somebody. */
 export function memberName(id: string | null): string {
   if (id === null) return "";
   if (id === session.value?.member.id) return session.value.member.name;
-  return docsOf("member").find((member) => member.id === id)?.name ?? docsOf("rider").find((r) => r.id === id)?.name ?? id;
+  return docsOf("member").find((member) => member.id === id)?.name ?? docsOf("rider").find((r) => r.id === id)?.name ?? t("staff.somebody");
 }
 
 export function drinkById(id: string): Drink | null {

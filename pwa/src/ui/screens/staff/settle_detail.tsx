@@ -1,32 +1,46 @@
-import { useState } from "preact/hooks";
-
 import { decimal, litres, litresFigure, percent } from "@/core/display.ts";
 import { sanity, type Figure, type Sanity, type SettleRow } from "@/core/settle.ts";
 import type { Flag, Stage } from "@/protocol/records.ts";
 import { Why } from "@/ui/parts/why.tsx";
-import { reopen } from "@/ui/screens/staff/acts.ts";
+import { canEdit, riderTitle } from "@/ui/screens/staff/look.ts";
 import { Flags } from "@/ui/screens/staff/parts.tsx";
-import { draftOf, readiness, REASONS, setDraft, type RiderRow } from "@/ui/screens/staff/settle_state.ts";
-import { WeighAgain } from "@/ui/screens/staff/settle_weigh.tsx";
-import { spoken, t } from "@/ui/words.ts";
+import { BesideEachOther, ReasonChips, RefusedLine, Reopen, UnseenLines } from "@/ui/screens/staff/settle_choices.tsx";
+import { SettleEvents } from "@/ui/screens/staff/settle_events.tsx";
+import { SettlePreview } from "@/ui/screens/staff/settle_preview.tsx";
+import type { RiderRow } from "@/ui/screens/staff/settle_state.ts";
+import { t } from "@/ui/words.ts";
 
-/** Why the figure is what it is, what the scales say against it, and what can be done about it. */
-export function SettleDetail({ r, stage, isReadOnly }: { r: RiderRow; stage: Stage; isReadOnly: boolean }) {
+interface DetailProps {
+  r: RiderRow;
+  stage: Stage;
+  ids: readonly string[];
+}
+
+/** The row in hand: why its figure is what it is, what the scales say against it, what agreeing would teach. */
+export function SettleDetail({ r, stage, ids }: DetailProps) {
   return (
-    <div class="sx-detail">
+    <section class="sx-detail" aria-label={t("staff.settle.row_of", { rider: riderTitle(r.rider) })}>
       <div class="sx-why">
+        <h2 class="sx-detail-name"><span class="sx-no">{r.rider.race_number}</span> {r.rider.name}</h2>
         <p class="sx-why-line">{whyText(r.row)}</p>
         <Sums row={r.row} />
         <Checks found={sanity(r.row)} flags={r.settlement?.flags ?? []} />
         {r.settlement !== null && <Why of={r.settlement} />}
       </div>
-      {!isReadOnly && (
-        <div class="sx-detail-acts">
-          {r.row.state !== "settled" && <ReasonChips r={r} stage={stage} />}
-          {r.row.state === "settled" ? <Reopen r={r} stage={stage} /> : <WeighAgain r={r} stage={stage} key={r.rider.id} />}
-        </div>
-      )}
-    </div>
+      <div class="sx-detail-acts">
+        {canEdit.value && (
+          <>
+            <BesideEachOther r={r} stage={stage} />
+            <UnseenLines r={r} stage={stage} />
+            <RefusedLine r={r} stage={stage} />
+            {r.row.state !== "settled" && <ReasonChips r={r} stage={stage} ids={ids} />}
+          </>
+        )}
+        <SettlePreview r={r} stage={stage} />
+        <SettleEvents r={r} stage={stage} />
+        {canEdit.value && r.row.state === "settled" && <Reopen r={r} stage={stage} key={r.rider.id} />}
+      </div>
+    </section>
   );
 }
 
@@ -74,7 +88,7 @@ const SAME_THING: Readonly<Record<string, readonly Sanity["code"][]>> = {
 
 function Checks({ found, flags }: { found: readonly Sanity[]; flags: readonly Flag[] }) {
   const codes = new Set(found.map((check) => check.code));
-  const others = flags.filter((flag) => !(SAME_THING[flag.code] ?? []).some((code) => codes.has(code)));
+  const others = flags.filter((flag) => flag.code !== "agreed_twice" && !(SAME_THING[flag.code] ?? []).some((code) => codes.has(code)));
   if (found.length === 0 && others.length === 0) return <p class="sx-sound">{t("staff.settle.sound")}</p>;
   return (
     <>
@@ -91,15 +105,17 @@ function Checks({ found, flags }: { found: readonly Sanity[]; flags: readonly Fl
 const SAID_AS: Readonly<Record<string, (value: number) => string>> = {
   kg: (value) => decimal(value, 1),
   frac: percent,
+  bottles: (value) => decimal(value, 0),
 };
 
-function checkText(check: Sanity): string {
+export function checkText(check: Sanity): string {
   const said = Object.fromEntries(
     Object.entries(check.values).map(([name, value]) => [name, (SAID_AS[name] ?? litresFigure)(value)]),
   );
-  const p = { gap: "", noted: "", up: "", derived: "", kg: "", frac: "", sweat: "", low: "", high: "", ...said };
+  const p = { gap: "", noted: "", up: "", derived: "", kg: "", frac: "", sweat: "", low: "", high: "", bottles: "", ...said };
   switch (check.code) {
     case "unseen": return t("staff.check.unseen", p);
+    case "unaccounted": return t("staff.check.unaccounted", { ...p, n: check.values["bottles"] ?? 0 });
     case "over_noted": return t("staff.check.over_noted", p);
     case "heavier": return `${t("staff.check.heavier", p)} ${t("staff.physician")}`;
     case "sweat_high": return t("staff.check.sweat_high", p);
@@ -108,49 +124,4 @@ function checkText(check: Sanity): string {
     case "no_before": return t("staff.check.no_before");
     case "no_after": return t("staff.check.no_after");
   }
-}
-
-/** A figure of one's own needs a reason; the chips come when it differs and say what is missing. */
-function ReasonChips({ r, stage }: { r: RiderRow; stage: Stage }) {
-  const draft = draftOf(stage.id, r.rider.id);
-  const ready = readiness(r.row, draft);
-  if (draft === null) return null;
-  if (!ready.can && ready.why !== "reason") {
-    return <p class="sx-issue" role="alert">{spoken(`staff.settle.why_not_${ready.why}`, { typed: draft.text })}</p>;
-  }
-  if (ready.can && ready.reason === "") return null;
-  return (
-    <fieldset class="sx-chips">
-      <legend>{t("staff.settle.reason_for", { typed: draft.text.trim(), proposed: litresFigure(r.row.proposedL ?? 0) })}</legend>
-      {REASONS.map((reason) => (
-        <label key={reason} class={draft.reason === reason ? "sx-chip sx-chip-on" : "sx-chip"}>
-          <input
-            type="radio" name={`reason-${r.rider.id}`} checked={draft.reason === reason}
-            onChange={() => setDraft(stage.id, r.rider.id, { ...draft, reason })}
-          />
-          {t(`staff.because.${reason}`)}
-        </label>
-      ))}
-    </fieldset>
-  );
-}
-
-/** A settled row opens again only with a reason, which stays in the book. */
-function Reopen({ r, stage }: { r: RiderRow; stage: Stage }) {
-  const [reason, setReason] = useState("");
-  const id = `reopen-${r.rider.id}`;
-  const send = (): void => {
-    if (reason.trim() === "") document.getElementById(id)?.focus();
-    else void reopen(r.rider.id, stage.id, reason.trim());
-  };
-  return (
-    <div class="sx-reopen">
-      {r.row.agreedReason !== "" && <p class="sx-quiet">{t(`staff.because.${r.row.agreedReason as "other"}`)}</p>}
-      <label for={id}>{t("staff.settle.reopen_reason")}</label>
-      <span class="sx-line">
-        <input id={id} value={reason} maxLength={400} onInput={(event) => setReason(event.currentTarget.value)} />
-        <button type="button" class="button button-quiet" onClick={send}>{t("staff.settle.reopen")}</button>
-      </span>
-    </div>
-  );
 }
