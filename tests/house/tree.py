@@ -8,7 +8,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "server" / "brinebook"
 ENGINE = PACKAGE / "engine"
-SKIPPED = {"node_modules", "dist", ".venv", ".git", ".demo", "__pycache__", ".hypothesis", "migrations"}
+SKIPPED = {"generated", "node_modules", "dist", ".venv", ".git", ".demo", "__pycache__", ".hypothesis", "migrations"}
 
 
 def files(top: Path, *suffixes: str) -> list[Path]:
