@@ -88,7 +88,8 @@ def regression_case(**changed):
             max_carbohydrate_g_per_h=100.0, carbohydrate_allowance_g=0.0, is_every_bottle_emptied=True,
         ),
         # The case counts 10 per 60 g over 4.5 h where the default counts 1 per 6 g/h, and no deficit, ceiling or peak.
-        "weights": PlanWeights(deficit_step_u=0.0, plasma_step_u=0.0, peak_u=0.0, carbohydrate_step_u=4.5),
+        "weights": PlanWeights(deficit_step_u=0.0, plasma_step_u=0.0, peak_u=0.0, carbohydrate_step_u=4.5,
+                               risk_step_u=0.0, taste_run_u=0.0, gap_u=1e-6, gap_frac=1e-6),
     }
     return BottlePlanInput(**(given | changed))
 

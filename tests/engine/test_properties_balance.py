@@ -74,7 +74,7 @@ def _in_any_hour(times_h, per_segment):
 def _per_segment(inp, plan, drink_field, food_field):
     per_drink = np.array([getattr(drink, drink_field) for drink in inp.drinks])
     per_food = np.array([getattr(food, food_field) for food in inp.foods])
-    return plan.drunk_l @ per_drink + plan.foods @ per_food
+    return plan.drunk_l @ per_drink + plan.eaten @ per_food
 
 
 @FEW

@@ -1,10 +1,12 @@
-"""Deciding totals before timing loses nothing."""
+"""The search states a bound and keeps its gap."""
 
 import numpy as np
 import pytest
 from brinebook.engine.plan.bottles import BottlePlanInput, DrinkOption
 from brinebook.engine.plan.programme import programme_of
-from brinebook.engine.plan.search import solve
+from brinebook.engine.plan.search import Gap, shadow_of, solve
+
+TIGHT = Gap(1e-6, 1e-6)
 
 
 def _small():
@@ -20,17 +22,26 @@ def _small():
     )
 
 
-def test_totals_first_is_as_good_as_everything_at_once():
+def test_a_wide_gap_is_kept_and_a_tight_one_closes():
     programme = programme_of(_small(), is_cool_minimum_held=False)
 
-    totals_first = solve(programme, is_timing_free=True)
-    at_once = solve(programme, is_timing_free=False)
+    wide, tight = solve(programme, Gap(0.05, 0.01)), solve(programme, TIGHT)
 
-    assert programme.cost @ totals_first == pytest.approx(programme.cost @ at_once, rel=2e-3)
+    best_u = programme.cost @ tight.point
+    assert best_u - tight.bound_u <= 1e-4
+    assert programme.cost @ wide.point <= best_u + 0.05 + 0.01 * best_u
+    assert wide.bound_u <= best_u + 1e-6
+
+
+def test_plans_without_whole_bottles_are_a_bound():
+    programme = programme_of(_small(), is_cool_minimum_held=False)
+
+    assert shadow_of(programme).bound_u <= programme.cost @ solve(programme, TIGHT).point + 1e-6
 
 
 def test_no_point_is_said_as_none():
     programme = programme_of(_small(), is_cool_minimum_held=False)
-    programme.rows.at_most("", -programme.water[-1], -99.0)
+    programme.rows.at_most("", -programme.water.sum(axis=0), -99.0)
 
-    assert solve(programme, is_timing_free=True) is None
+    assert solve(programme, TIGHT) is None
+    assert shadow_of(programme).bound_u == pytest.approx(np.inf)

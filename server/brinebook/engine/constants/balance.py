@@ -32,6 +32,7 @@ MAX_ANY_HOUR_L_PER_H: Final = 1.2  # own_defaults
 MAX_STOMACH_L: Final = 0.6  # mcdermott2017
 EMPTYING_PER_H: Final = 1.5  # lambert2008: 12 mL/min at about 0.5 L
 MAX_SODIUM_MG_PER_H: Final = 1000.0  # mccubbin_costa2018
+RELEASED_SODIUM_MG_PER_H: Final = 1500.0  # own_defaults: most a physician may release
 MAX_DRINK_SODIUM_MG_PER_L: Final = 1500.0  # merritt_sse262
 MAX_CARBOHYDRATE_G_PER_H: Final = 90.0  # thomas2016
 SINGLE_SOURCE_CARBOHYDRATE_G_PER_H: Final = 60.0  # thomas2016
@@ -41,6 +42,9 @@ MAX_DRINK_CARBOHYDRATE_G_PER_L: Final = 80.0  # mosler2020
 FLAGGED_DRINK_CARBOHYDRATE_G_PER_L: Final = 120.0  # own_defaults
 PLAIN_WATER_SODIUM_MG_PER_L: Final = 100.0  # own_defaults: mineral water still counts as water
 CARRIED_BOTTLES_N: Final = 3  # own_defaults: two cages and a pocket
+FOODS_PER_FEED_N: Final = 6  # own_defaults: pockets and a musette
+SURE_ENOUGH_FRAC: Final = 0.8  # own_defaults: chance at which a run of hand-ups counts as one that succeeds
+FLAVOUR_RUN_N: Final = 3.0  # own_defaults: bottles of one flavour in a row before they pall
 
 # --- penalties of a plan, own_defaults; the deficit per step of 0.25 %, the others as named
 DEFICIT_STEP_FRAC: Final = 0.0025
@@ -78,10 +82,14 @@ RUNNING_COOL: Final = (0.001326, -0.1119, -0.000437)
 RUNNING_WARM: Final = (0.001349, -0.0427, -0.000202)
 
 # --- the mixed-integer programme, own_defaults
-PROGRAMME_REL_GAP: Final = 1e-3
+PROGRAMME_REL_GAP: Final = 0.01
 PROGRAMME_TOTALS_NODES_N: Final = 600
 PROGRAMME_TIMING_NODES_N: Final = 200
-PROGRAMME_WHOLE_NODES_N: Final = 200
+PROGRAMME_WHOLE_NODES_N: Final = 400
+LEAST_GAIN_U: Final = 0.2
+"""A remedy that saves less than a bottle's cost is not worth saying."""
+LEAST_PRICE_U: Final = 0.1
+"""A limit whose loosening by a step saves less does not hold a plan back."""
 NEAR_WATER_L: Final = 0.02
 NEAR_SODIUM_MG: Final = 25.0
 NEAR_CARBOHYDRATE_G: Final = 3.0

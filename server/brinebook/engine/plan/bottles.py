@@ -3,25 +3,37 @@
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from brinebook.engine.constants import balance as c
 from brinebook.engine.errors import UnphysicalInput, physical, physical_positive
 from brinebook.engine.plan.balance import plasma_sodium_mmol_per_l
-from brinebook.engine.plan.programme import Matrix, Programme, allowed_water_l, programme_of
-from brinebook.engine.plan.search import solve
-from brinebook.engine.plan.terms import BottlePlan, BottlePlanInput, DrinkOption, FoodOption, PlanLimits, PlanWeights
+from brinebook.engine.plan.freeing import freed
+from brinebook.engine.plan.layout import Matrix, Programme
+from brinebook.engine.plan.limits_water import allowed_water_l
+from brinebook.engine.plan.programme import programme_of
+from brinebook.engine.plan.search import Found, Gap, shadow_of, solve
+from brinebook.engine.plan.terms import (
+    BottlePlan,
+    BottlePlanInput,
+    DrinkOption,
+    FoodOption,
+    Freed,
+    PlanLimits,
+    PlanWeights,
+)
 from brinebook.engine.units import sodium_mmol
 from brinebook.engine.validity import Violation, range_violations
 
 __all__ = [
-    "BottlePlan", "BottlePlanInput", "DrinkOption", "FoodOption", "PlanLimits", "PlanWeights",
+    "BottlePlan", "BottlePlanInput", "DrinkOption", "FoodOption", "Freed", "PlanLimits", "PlanWeights",
     "allowed_water_l", "plan_bottles",
 ]
 MODEL = "bottle_plan"
 ROUNDING = float(np.sqrt(np.finfo(np.float64).eps))
-WATER_CODES = {"mean_rate", "any_hour", "stomach", "water_q10", "plasma_floor", "hand_up", "cages"}
-SODIUM_CODES = {"sodium_per_h", "sodium_total", "water_with_strong"}
-FUEL_CODES = {"carbohydrate"}
+SODIUM_CODES = {"sodium_per_h", "sodium_total", "water_with_strong", "stock"}
+SHORT_OF_SODIUM = "short_of_sodium"
+"""No limit: the strongest drink on offer is too weak."""
 
 
 def _check(inp: BottlePlanInput) -> None:
@@ -36,26 +48,43 @@ def _check(inp: BottlePlanInput) -> None:
     physical("sweat_q90_l", inp.sweat_q90_l - inp.sweat_q50_l, low=0.0)
     for name in ("tbw_l", "mass_kg", "sodium_mmol_per_l", "plasma_sodium_mmol_per_l"):
         physical_positive(name, getattr(inp, name))
-    if len(inp.max_bottles_per_feed) != len(inp.times_h) - 1:
-        raise UnphysicalInput("max_bottles_per_feed", float(len(inp.max_bottles_per_feed)))
+    physical("start_deficit_l", inp.start_deficit_l, low=0.0)
+    if inp.sodium_high_mmol_per_l is not None:
+        physical("sodium_high_mmol_per_l", inp.sodium_high_mmol_per_l, low=inp.sodium_mmol_per_l)
+    _check_feeds(inp)
+    _check_road(inp)
+
+
+def _check_feeds(inp: BottlePlanInput) -> None:
+    """Check that there is one number for each feed."""
+    n_segments = len(inp.times_h) - 1
     physical("max_bottles_per_feed", inp.max_bottles_per_feed, low=0.0)
+    per_feed: dict[str, NDArray[np.float64] | NDArray[np.int64]] = {"max_bottles_per_feed": inp.max_bottles_per_feed}
+    if inp.hand_up_odds_frac is not None:
+        physical("hand_up_odds_frac", inp.hand_up_odds_frac, low=0.0, high=1.0)
+        per_feed["hand_up_odds_frac"] = np.asarray(inp.hand_up_odds_frac)
+    for name, values in per_feed.items():
+        if len(values) != n_segments:
+            raise UnphysicalInput(name, float(len(values)))
 
 
-def _binding(inp: BottlePlanInput, programme: Programme, point: Matrix) -> tuple[str, ...]:
-    """Codes of the limits without room left, for those of water, sodium and carbohydrate that fell short."""
-    rows, columns = programme.rows, programme.columns
-    room = np.concatenate(rows.high) - np.vstack(rows.coefficients) @ point
-    is_near = room <= np.array(rows.near) + ROUNDING
-    near = {code for code, is_close in zip(rows.codes, is_near, strict=True) if is_close}
-    is_dry = point[columns.water_off[1]] > c.WATER_STEP_L / 2.0
-    is_dry = is_dry or point[columns.deficit].max(initial=0.0) > c.DEFICIT_STEP_FRAC
+def _check_road(inp: BottlePlanInput) -> None:
+    """Check that the finer loss rises and comes with its instants."""
+    if inp.road_h is None and inp.road_q10_l is None:
+        return
+    if inp.road_h is None or inp.road_q10_l is None or inp.road_h.shape != inp.road_q10_l.shape:
+        raise UnphysicalInput("road_q10_l", float(0 if inp.road_q10_l is None else inp.road_q10_l.size))
+    physical_positive("road_h", np.diff(inp.road_h))
+    physical("road_q10_l", np.diff(physical("road_q10_l", inp.road_q10_l, low=0.0)), low=0.0)
+
+
+def _binding(programme: Programme, point: Matrix, price_u: dict[str, float]) -> tuple[str, ...]:
+    """Codes of the limits whose loosening by a step would be worth more than saying so costs."""
+    columns = programme.columns
+    shown = {code for code, worth_u in price_u.items() if worth_u > c.LEAST_PRICE_U}
     is_short_of_sodium = point[columns.sodium_off[1]] > c.SODIUM_STEP_MG / 2.0
-    is_short_of_fuel = point[columns.carbohydrate_short] > c.CARBOHYDRATE_STEP_G_PER_H / 2.0
-    shown: set[str] = set()
-    for is_short, codes in ((is_dry, WATER_CODES), (is_short_of_sodium, SODIUM_CODES), (is_short_of_fuel, FUEL_CODES)):
-        shown |= codes & near if is_short else set()
-    if inp.is_cool and "cool_minimum" in near:
-        shown.add("cool_minimum")
+    if is_short_of_sodium and not shown & SODIUM_CODES:
+        shown.add(SHORT_OF_SODIUM)
     return tuple(sorted(shown))
 
 
@@ -78,10 +107,10 @@ def _violations(inp: BottlePlanInput, plan: BottlePlan) -> tuple[Violation, ...]
     )
 
 
-def _read(inp: BottlePlanInput, programme: Programme, point: Matrix) -> BottlePlan:
+def _read(inp: BottlePlanInput, programme: Programme, found: Found) -> BottlePlan:
     """Turn a point of the programme into a plan."""
-    columns = programme.columns
-    water_l, sodium_mg = programme.water @ point, programme.sodium @ point
+    columns, point = programme.columns, found.point
+    water_l, sodium_mg = (programme.water @ point).cumsum(), (programme.sodium @ point).cumsum()
     ends = [
         np.asarray(plasma_sodium_mmol_per_l(
             inp.tbw_l,
@@ -95,14 +124,17 @@ def _read(inp: BottlePlanInput, programme: Programme, point: Matrix) -> BottlePl
         bottles=point[columns.bottles].astype(np.int64),
         foods=point[columns.foods].astype(np.int64),
         drunk_l=point[columns.drunk],
+        eaten=point[columns.eaten],
         cumulative_water_l=water_l,
         cumulative_sodium_mg=sodium_mg,
-        cumulative_carbohydrate_g=programme.carbohydrate @ point,
-        deficit_frac=(inp.sweat_q50_l[1:] - water_l) / inp.mass_kg,
+        cumulative_carbohydrate_g=(programme.carbohydrate @ point).cumsum(),
+        deficit_frac=(inp.sweat_q50_l[1:] + inp.start_deficit_l - water_l) / inp.mass_kg,
         plasma_low_mmol_per_l=np.minimum(*ends),
         plasma_high_mmol_per_l=np.maximum(*ends),
         penalty_u=float(programme.cost @ point),
-        binding=_binding(inp, programme, point),
+        bound_u=found.bound_u,
+        binding=(),
+        freed=(),
         violations=(),
         is_relaxed=False,
     )
@@ -137,13 +169,18 @@ def plan_bottles(inp: BottlePlanInput) -> BottlePlan:
     .. [1] Source key ``balance_pin``, section 11.
     """
     _check(inp)
+    gap = Gap(inp.weights.gap_u, inp.weights.gap_frac)
     programme = programme_of(inp, is_cool_minimum_held=inp.is_cool)
-    is_timing_free = not inp.limits.is_every_bottle_emptied
-    point, is_relaxed = solve(programme, is_timing_free=is_timing_free), False
-    if point is None and inp.is_cool:
+    found, is_relaxed = solve(programme, gap), False
+    if found is None and inp.is_cool:
         programme, is_relaxed = programme_of(inp, is_cool_minimum_held=False), True
-        point = solve(programme, is_timing_free=is_timing_free)
-    if point is None:
-        is_relaxed, point = True, np.zeros(programme.columns.n_all)
-    plan = _read(inp, programme, point)
-    return replace(plan, violations=_violations(inp, plan), is_relaxed=is_relaxed)
+        found = solve(programme, gap)
+    if found is None:
+        is_relaxed, found = True, Found(np.zeros(programme.columns.n_all), np.inf)
+    plan = _read(inp, programme, found)
+    shadow = shadow_of(programme)
+    binding = _binding(programme, found.point, shadow.price_u)
+    return replace(
+        plan, violations=_violations(inp, plan), is_relaxed=is_relaxed, binding=binding,
+        freed=freed(inp, binding, bound_u=shadow.bound_u),
+    )

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from brinebook.engine.plan.programme import hour_windows_frac
+from brinebook.engine.plan.limits_gut import hour_windows_frac
 
 
 def test_the_fullest_hour_of_even_segments_begins_or_ends_at_a_feed():
