@@ -14,6 +14,7 @@ from brinebook.engine import errors as engine
 from brinebook.files import errors as files
 from brinebook.jobs.recompute_queue import describe
 from brinebook.push import errors as push
+from brinebook.sheets import errors as sheets
 from brinebook.storage import errors as storage
 from brinebook.sync import errors as sync
 
@@ -66,6 +67,9 @@ TABLE: dict[type[BaseException], Row] = {
     engine.UnphysicalInput: Row(422, "unphysical", "A figure cannot be true."),
     engine.NoSolution: Row(422, "no_solution", "There is no solution."),
     files.FileProblem: Row(422, "bad_file", "This file cannot be read."),
+    sheets.SheetsError: Row(503, "no_paper", "This server cannot print."),
+    sheets.PaperUnavailable: Row(503, "no_paper", "This server cannot print PDFs."),
+    sheets.NothingToPrint: Row(404, "nothing_to_print", "There is nothing to print."),
     push.PushError: Row(400, "bad_endpoint", "This is no address for wake-ups."),
     push.EndpointRefused: Row(400, "bad_endpoint", "This is no address for wake-ups."),
 }

@@ -1,0 +1,60 @@
+"""Paper: prep sheet, labels, test grid and riders' cards as PDF."""
+
+from litestar import Response, get
+from litestar.params import FromPath, FromQuery
+
+from brinebook import clock
+from brinebook.api.handed import Asked, Running
+from brinebook.sheets.printing import Printer, Wanted
+
+PDF = "application/pdf"
+
+
+def _printed(body: bytes, name: str) -> Response[bytes]:
+    return Response(body, media_type=PDF, headers={"content-disposition": f'inline; filename="{name}.pdf"'})
+
+
+def _printer(request: Asked, services: Running, wanted: Wanted) -> Printer:
+    return Printer(services.repository, request.user.team_id, request.user.member, wanted)
+
+
+@get("/api/stages/{stage_id:str}/sheets/prep", sync_to_thread=True)
+def get_prep(
+    request: Asked, stage_id: FromPath[str], services: Running, language: FromQuery[str] = "en",
+    paper: FromQuery[str] = "a4", bucket_l: FromQuery[float | None] = None,
+) -> Response[bytes]:
+    """Print a stage's prep sheet."""
+    origin = services.settings.origin or str(request.base_url).rstrip("/")
+    printer = _printer(request, services, Wanted(language=language, paper=paper, bucket_l=bucket_l))
+    link = f"{origin}/#/coolbox/{stage_id}"
+    return _printed(printer.prep(stage_id, printed_at_ms=clock.now_ms(), link=link), f"prep-{stage_id}")
+
+
+@get("/api/stages/{stage_id:str}/sheets/labels", sync_to_thread=True)
+def get_labels(
+    request: Asked, stage_id: FromPath[str], services: Running, language: FromQuery[str] = "en",
+    stock: FromQuery[str | None] = None,
+) -> Response[bytes]:
+    """Print a stage's labels, moved as the team's kit says."""
+    printer = _printer(request, services, Wanted(language=language, stock=stock))
+    return _printed(printer.labels(stage_id), f"labels-{stage_id}")
+
+
+@get("/api/stages/{stage_id:str}/sheets/cards", sync_to_thread=True)
+def get_cards(
+    request: Asked, stage_id: FromPath[str], services: Running, language: FromQuery[str] = "en",
+    paper: FromQuery[str] = "a4",
+) -> Response[bytes]:
+    """Print the riders' cards; they carry a rule made from sweat, so only for those who may see it."""
+    printer = _printer(request, services, Wanted(language=language, paper=paper))
+    return _printed(printer.cards(stage_id), f"cards-{stage_id}")
+
+
+@get("/api/sheets/grid", sync_to_thread=True)
+def get_grid(
+    request: Asked, services: Running, stock: FromQuery[str | None] = None,
+    right_mm: FromQuery[float | None] = None, down_mm: FromQuery[float | None] = None,
+) -> Response[bytes]:
+    """Print the outlines of a label sheet, to hold against a real one."""
+    wanted = Wanted(stock=stock, right_mm=right_mm, down_mm=down_mm)
+    return _printed(_printer(request, services, wanted).grid(), "test-grid")

@@ -1,0 +1,1 @@
+"""Paper: prep sheets, labels and riders' cards as PDF."""
