@@ -7,6 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from brinebook.engine.constants.balance import POTASSIUM_CHLORIDE_G_PER_MOL
+from brinebook.engine.measure.mass_balance import stage_sweat_loss
+from brinebook.engine.measure.sweat_sample import regional_to_whole_body_mmol_per_l
 from brinebook.engine.plan import balance, drinks, rehydration
 from brinebook.engine.plan.bottles import (
     BottlePlanInput,
@@ -18,6 +20,7 @@ from brinebook.engine.plan.bottles import (
 )
 from brinebook.engine.plan.recipe import batch
 from brinebook.engine.plan.running_table import running_sweat_l_per_h
+from brinebook.engine.settle import monitoring
 from brinebook.engine.units import SODIUM_CHLORIDE_G_PER_MOL, citrate_sodium_mg, salt_sodium_mg, sodium_mg, sodium_mmol
 
 TABLE = Path(__file__).parent / "published" / "fluid_balance.csv"
@@ -98,7 +101,34 @@ def _bottle_plan():
     return plan_bottles(regression_case()).penalty_u
 
 
+def _worksheet_rate(*, lost_kg, drunk_l, duration_h):
+    """The field worksheet: mass and drink, and neither breath nor fuel taken off."""
+    sweat_l, _ = stage_sweat_loss(
+        mass_before_kg=70.0, mass_after_kg=70.0 - lost_kg, drunk_l=drunk_l, food_kg=0.0, urine_l=0.0, energy_kcal=0.0,
+        drunk_sd_l=0.0,
+    )
+    return sweat_l / duration_h
+
+
+def _worksheet_forecast(*, before_kg, after_kg, minutes, race_h):
+    rate = _worksheet_rate(lost_kg=before_kg - after_kg, drunk_l=0.0, duration_h=minutes / 60.0)
+    aim = balance.targets(race_h * rate, mass_kg=0.001, sodium_mmol_per_l=40.0)
+    return [rate, race_h * rate, aim.water_l]
+
+
+def _morning_noise_percent(*, true_percent, cut_percent):
+    read = [monitoring.mass_reading(true / 100.0, cut_frac=cut_percent / 100.0) for true in true_percent]
+    return [100.0 * read[0].true_frac, 100.0 * read[1].true_frac, read[1].ratio_low_n, read[1].ratio_not_low_n]
+
+
 FUNCTIONS = {
+    "worksheet_rate": _worksheet_rate,
+    "worksheet_forecast": _worksheet_forecast,
+    "morning_noise_percent": _morning_noise_percent,
+    "thirst_and_vasopressin": lambda plasma_mosm_per_kg: [
+        monitoring.thirst_thompson1986_cm(plasma_mosm_per_kg),
+        monitoring.vasopressin_thompson1986_pmol_per_l(plasma_mosm_per_kg)],
+    "regional_to_whole_body_mmol_per_l": regional_to_whole_body_mmol_per_l,
     "plasma_change": _plasma_change,
     "long_run": _long_run,
     "salts": _salts,

@@ -16,7 +16,8 @@ from brinebook.engine.loss.predicted_heat_strain import (
     predicted_heat_strain_iso7933_2023,
 )
 from brinebook.engine.loss.solar_gain import solar_gain_ashrae55
-from brinebook.engine.loss.wbgt import wbgt_measured_shade_c, wbgt_measured_sun_c
+from brinebook.engine.loss.wbgt import wbgt_liljegren2008_c, wbgt_measured_shade_c, wbgt_measured_sun_c
+from lwbgt import Input, calculate
 
 TABLES = Path(__file__).parent / "published"
 BODY_SURFACE_M2 = 0.202 * 75.0**0.425 * 1.8**0.725
@@ -77,7 +78,25 @@ def _solar_gain(**case):
     return [gain.effective_field_w_per_m2, gain.radiant_rise_c]
 
 
+def _wbgt_outdoor(**case):
+    """Ours, ours again to be held against the other library, and that library's WBGT and globe."""
+    ours = wbgt_liljegren2008_c(
+        case["ta_c"], relative_humidity_frac=case["rh_pct"] / 100.0, wind_m_per_s=case["wind_m_s"],
+        pressure_pa=100.0 * case["pressure_hpa"], solar_w_per_m2=case["solar_w_m2"], direct_frac=case["direct"],
+        sun_elevation_deg=np.degrees(np.arcsin(case["cosine"])),
+    )
+    theirs = calculate(Input(
+        **{name: case[name] for name in ("year", "month", "day", "hour", "minute", "gmt_offset_hours",
+                                         "averaging_minutes", "urban", "solar_w_m2", "pressure_hpa", "wind_height_m")},
+        latitude_deg_north=case["lat"], longitude_deg_east=case["lon"], air_temperature_c=case["ta_c"],
+        relative_humidity_percent=case["rh_pct"], wind_speed_m_s=case["wind_m_s"],
+        vertical_temperature_difference_c=case["vertical_dt_c"],
+    ))
+    return [ours, ours, theirs.wbgt_c, theirs.globe_temperature_c]
+
+
 FUNCTIONS = {
+    "wbgt_outdoor": _wbgt_outdoor,
     "shapiro_family": _shapiro_family,
     "solar_gain": _solar_gain,
     "wbgt_sun": lambda wet, globe, air: [wbgt_measured_sun_c(wet, globe_c=globe, air_temperature_c=air)],

@@ -4,13 +4,15 @@ import csv
 import json
 from datetime import datetime
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 import pytest
 from brinebook.engine.constants import road
+from brinebook.engine.plan.bottle_use import bottle_use
 from brinebook.engine.stage import air, sun
 from brinebook.engine.stage.course import synthetic_profile
-from brinebook.engine.stage.effort import target_power_w
+from brinebook.engine.stage.effort import riding_work_kj, target_power_w
 from brinebook.engine.stage.power_speed import (
     Conditions,
     Machine,
@@ -22,6 +24,7 @@ from brinebook.engine.stage.power_speed import (
 )
 from brinebook.engine.stage.segments import segment_stage
 from brinebook.engine.stage.weather import HourlyWeather, weather_along
+from brinebook.engine.units import KCAL_PER_KJ
 
 TABLE = Path(__file__).parent / "published" / "stage_weather.csv"
 START_S = 1_784_030_400.0
@@ -184,7 +187,33 @@ def _plain(function, key):
     return lambda given: {key: function(**_arrays(given))}
 
 
+def _time_trial_speed(given):
+    """Ride the stage as ``_stage_speed`` does, with the drag area that its number was made with."""
+    with patch.object(road, "DRAG_AREA_TIME_TRIAL_M2", given["drag_area_m2"]):
+        return _stage_speed(given)
+
+
+def _work_of_energy(given):
+    kcal = 1000.0 * KCAL_PER_KJ * np.array(given["energy_mj"])
+    return {"work_mj": riding_work_kj(kcal, gross_efficiency_frac=given["efficiency"]) / 1000.0}
+
+
+def _time_of_energy(given):
+    work_kj = riding_work_kj(given["energy_kcal"], gross_efficiency_frac=given["efficiency"])
+    return {"duration_h": work_kj * 1000.0 / given["power_w"] / 3600.0}
+
+
+def _bottles_used(given):
+    used = bottle_use(given.pop("n_bottles"), **given)
+    return {"per_team_day": used.per_team_day_n, "per_rider_day": used.per_rider_day_n, "volume_l": used.volume_l}
+
+
 FUNCTIONS |= {
+    "work_of_energy": _work_of_energy,
+    "time_trial_speed_km_per_h": _time_trial_speed,
+    "time_of_energy": _time_of_energy,
+    "bottles_used": _bottles_used,
+    "cloud_factor_kasten1980": _plain(sun.cloud_factor_kasten1980, "factor"),
     "standard_pressure_pa": _plain(air.standard_pressure_pa, "pressure_pa"),
     "sea_level_pressure_pa": _plain(air.sea_level_pressure_pa, "pressure_pa"),
     "saturation_vapour_pressure_pa": _plain(air.saturation_vapour_pressure_pa, "vapour_pressure_pa"),

@@ -132,7 +132,16 @@ def _stage_loss(before=70.0, after=68.4, drunk=3.0, food=0.35, urine=0.2, energy
     )[:1]
 
 
+def _metabolic_heat(power_w, efficiency):
+    heat = heat_balance(
+        power_w, mass_kg=68.0, height_m=1.78, air_temperature_c=20.0, relative_humidity_frac=0.5,
+        air_speed_m_per_s=10.0, radiant_temperature_c=20.0, gross_efficiency_frac=efficiency,
+    )
+    return [heat.metabolic_power_w, heat.heat_production_w_per_m2 * heat.body_surface_m2]
+
+
 FUNCTIONS = {
+    "metabolic_heat": _metabolic_heat,
     "whole_body": lambda regional, site: [regional_to_whole_body_mmol_per_l(regional, site=site)],
     "whole_body_sd": lambda regional_sd, site: [SITE_EQUATIONS[site].slope_frac * regional_sd],
     "sodium_rate": lambda sodium_mmol_per_h, sweat_l_per_h: [

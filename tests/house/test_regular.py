@@ -10,6 +10,8 @@ from brinebook.records import derived, edited, facts, wire
 from house.tree import PACKAGE, ROOT, files
 
 STATUSES = {"VERIFIED", "SECOND-HAND", "LIBRARY", "EQUATION", "MEMORY", "PIN", "PRACTICE"}
+CASES = {"SN": 48, "SL": 59, "FB": 62, "SW": 33}
+"""The check cases of the literature review, from 01 to these; a letter behind a number is a second row of one case."""
 PUBLISHED = sorted((ROOT / "tests" / "engine" / "published").glob("*.csv"))
 
 
@@ -46,6 +48,36 @@ def test_every_published_row_has_a_source_and_a_status(table):
     assert rows
     assert [row["id"] for row in rows if row["status"] not in STATUSES or not row["source"]] == []
     assert len({row["id"] for row in rows}) == len(rows)
+
+
+def _published_rows():
+    for table in PUBLISHED:
+        with table.open(encoding="utf-8") as stream:
+            for row in csv.DictReader(stream):
+                yield table.stem, row
+
+
+def test_no_check_case_is_missing_from_the_published_tables():
+    found = {re.match(r"[A-Z]+-\d+", row["id"])[0] for _, row in _published_rows() if "-" in row["id"]}
+    wanted = {f"{prefix}-{number:02d}" for prefix, last in CASES.items() for number in range(1, last + 1)}
+
+    assert wanted - found == set()
+    assert {id_ for id_ in found if id_.split("-")[0] in CASES} - wanted == set()
+
+
+def test_every_published_row_is_run_by_a_test():
+    """A row names the function of a test file beside it; a row that nothing runs would say nothing."""
+    tests = " ".join(path.read_text(encoding="utf-8") for path in files(ROOT / "tests" / "engine", ".py"))
+    engine = " ".join(path.read_text(encoding="utf-8") for path in files(PACKAGE / "engine", ".py"))
+
+    assert [row["id"] for _, row in _published_rows()
+            if f'"{row["function"]}"' not in tests and f"def {row['function']}(" not in engine] == []
+    assert [table.stem for table in PUBLISHED if f"{table.stem}" not in tests] == []
+
+
+def test_trade_facts_are_marked_as_common_practice():
+    assert [row["id"] for _, row in _published_rows()
+            if (row["status"] == "PRACTICE") != row["source"].startswith("common practice")] == []
 
 
 def test_every_catalogue_sentence_is_a_sentence():

@@ -8,9 +8,9 @@ import numpy as np
 from brinebook.engine.loss.heat_balance import heat_balance, mean_radiant_temperature_c
 from brinebook.engine.loss.sweat_forecast import RiderState, SweatForecast, sweat_forecast, sweat_over_segments_l
 from brinebook.engine.stage.course import Course, resample_course
+from brinebook.engine.stage.effort import riding_energy_kcal
 from brinebook.engine.stage.segments import SegmentTable, segment_stage
 from brinebook.engine.stage.weather import HourlyWeather
-from brinebook.engine.units import KCAL_PER_KJ
 from brinebook.records.common import RaceRole
 from brinebook.records.edited import Rider, RiderBody, Stage
 from brinebook.records.facts import WeighedRide
@@ -121,7 +121,7 @@ def model_ride_l(ride: WeighedRide, body: RiderBody) -> float:
 def energy_kcal(segments: SegmentTable, *, gross_efficiency_frac: float) -> float:
     """Return what the riding costs [kcal]: work over efficiency."""
     work_kj = float(segments.power_w @ segments.duration_h) * 3.6
-    return work_kj * KCAL_PER_KJ / gross_efficiency_frac
+    return float(riding_energy_kcal(work_kj, gross_efficiency_frac=gross_efficiency_frac))
 
 
 def chain_l(segments: SegmentTable, mass_kg: float, height_m: float, gross_efficiency_frac: float) -> float:
@@ -171,7 +171,7 @@ def _constant_segments(ride: WeighedRide) -> SegmentTable:
         power_w=full(ride.power_w), speed_m_per_s=full(ride.air_speed_m_per_s), elevation_m=full(0.0),
         slope_frac=full(0.0), air_temperature_c=full(ride.air_temperature_c),
         relative_humidity_frac=full(max(ride.relative_humidity_frac, 0.01)),
-        air_speed_m_per_s=full(ride.air_speed_m_per_s), radiant_temperature_c=full(radiant_c),
+        air_speed_m_per_s=full(ride.air_speed_m_per_s), wind_m_per_s=full(0.0), radiant_temperature_c=full(radiant_c),
         solar_w_per_m2=full(ride.solar_w_per_m2), diffuse_w_per_m2=full(diffuse_w_per_m2),
         direct_normal_w_per_m2=full(direct_w_per_m2), sun_elevation_deg=full(RIDE_SUN_ELEVATION_DEG),
     )

@@ -1,17 +1,19 @@
 """Engine to records: profiles and forecasts as they are stored, and any record as a document."""
 
+from dataclasses import replace
+from functools import lru_cache
 from math import exp
 
 import msgspec
 import numpy as np
 
-from brinebook.engine.loss.wbgt import wbgt_simple_c
+from brinebook.engine.loss.wbgt import wbgt_liljegren2008_c
 from brinebook.engine.settle.stage_noise import DEFAULT_STAGE_LOG_SD
-from brinebook.engine.stage.air import vapour_pressure_pa
+from brinebook.engine.stage.air import standard_pressure_pa
 from brinebook.engine.stage.segments import SegmentTable
 from brinebook.engine.units import FloatArray
 from brinebook.engine.validity import Violation
-from brinebook.planning.assemble import efficiency_frac, energy_kcal, segments_of
+from brinebook.planning.assemble import Ride, efficiency_frac, energy_kcal, segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.morning import morning_of
@@ -31,6 +33,7 @@ from brinebook.records.derived import (
 from brinebook.storage.repository import NewDocument
 
 MAX_POINTS = 48
+ROADSIDE_KG = 70.0
 FAR_FROM_ONE_LOG = 0.5
 CAP_CAUTION_FRAC = 0.15
 """Share of the stage at the cap from which its loss is a lower bound rather than a figure with a footnote."""
@@ -98,9 +101,6 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
     """State what a rider is expected to lose on a stage, from what is known before it."""
     stage, standing = race.books.stages[place], race.standing(rider_id, place)
     segments, forecast = segments_of(race.ride(rider_id, place)), race.forecast(rider_id, place)
-    vapour_kpa = vapour_pressure_pa(
-        segments.air_temperature_c, relative_humidity_frac=segments.relative_humidity_frac
-    ) / 1000.0
     q10_l, q50_l, q90_l = (float(value) for value in forecast.cumulative_quantiles_l[:, -1])
     return StageForecast(
         id=f"stage_forecast:{rider_id}:{stage.id}",
@@ -129,10 +129,31 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
         respiratory_l=forecast.respiratory_l,
         max_wettedness_frac=forecast.max_wettedness_frac,
         share_at_cap_frac=forecast.share_at_cap_frac,
-        wbgt_max_c=float(np.max(wbgt_simple_c(segments.air_temperature_c, vapour_pressure_kpa=vapour_kpa))),
+        wbgt_max_c=roadside_wbgt_c(race.ride(rider_id, place)),
         air_temperature_max_c=float(segments.air_temperature_c.max()),
         along=_along(segments, forecast.cumulative_quantiles_l),
     )
+
+
+def roadside_wbgt_c(ride: Ride) -> float:
+    """Return the highest wet-bulb globe temperature at the roadside of a stage [C]; it enters no sweat."""
+    return _wbgt_max_c(replace(ride, race_role="domestique", mass_kg=ROADSIDE_KG))
+
+
+@lru_cache(maxsize=256)
+def _wbgt_max_c(ride: Ride) -> float:
+    """Everybody passes the same roadside, so one rider of each start stands for all."""
+    segments = segments_of(ride)
+    beam = segments.solar_w_per_m2 - segments.diffuse_w_per_m2
+    return float(wbgt_liljegren2008_c(
+        segments.air_temperature_c,
+        relative_humidity_frac=segments.relative_humidity_frac,
+        wind_m_per_s=segments.wind_m_per_s,
+        pressure_pa=standard_pressure_pa(segments.elevation_m),
+        solar_w_per_m2=segments.solar_w_per_m2,
+        direct_frac=np.clip(beam / np.maximum(segments.solar_w_per_m2, 1.0), 0.0, 1.0),
+        sun_elevation_deg=segments.sun_elevation_deg,
+    ).max())
 
 
 def forecast_basis(race: Race, rider_id: str, place: int) -> Basis:

@@ -23,6 +23,7 @@ CONVECTION_EXPONENT = 0.6  # [1], source key ``kerslake1972``
 
 # Wet-bulb globe temperature from measured temperatures, source key ``iso7243``
 WBGT_SUN = (0.7, 0.2, 0.1)  # [1], natural wet bulb, globe, air
+WBGT_PRESSURE_PA = (50_000.0, 110_000.0)  # [Pa], of any road, source key ``liljegren2008``
 WBGT_SHADE = (0.7, 0.3)  # [1], natural wet bulb, globe
 
 # Solar gain of a sitting person, source key ``ashrae55``

@@ -104,6 +104,7 @@ HAURWITZ_EXTINCTION: Final = 0.059  # haurwitz1945
 CLEAR_SKY_GAIN_PER_KM: Final = 0.08  # own_defaults
 CLEAR_SKY_GAIN_LIMIT: Final = 1.2  # own_defaults
 CLOUDY_SHARE_FRAC: Final = 0.35  # larson2016
+KASTEN_CLOUD: Final = (0.75, 3.4)  # kasten1980, from memory; comparison only
 SOLAR_LIMIT_RATIO: Final = 1.15  # own_defaults: given against clear sky
 JUDGED_ELEVATION_DEG: Final = 10.0  # own_defaults: lower suns are not judged against clear sky
 SHADE_FRAC: Final = 0.1  # own_defaults: trees and gorges, on the direct beam

@@ -244,5 +244,12 @@ AGREE_SD = 2.0  # [sd], two lines of evidence agree within this
 
 # Morning check, source key ``wut2005``
 MORNING_MASS_FRAC = 0.01  # [frac], outside this band of the baseline
+MORNING_MASS_SD_FRAC = 0.0066  # [frac], one morning around the next, source key ``cheuvront2004``
+BASELINE_MORNINGS_N = 7  # [1], last mornings of the rolling line
+BASELINE_LEAST_N = 3  # [1], source key ``mcdermott2017``
+BASELINE_AFTER_ILLNESS_N = 5  # [1], well mornings before the line moves again
+BASELINE_OUTLIER_FRAC = 0.03  # [frac], a scale or a typing error, over four spreads off
+THIRST_LINE = (0.3, 281.0)  # [cm per mosm/kg], [mosm/kg], source key ``thompson1986``
+VASOPRESSIN_LINE = (0.4, 285.0)  # [pmol/L per mosm/kg], [mosm/kg], source key ``thompson1986``
 URINE_COLOUR_ABOVE = 5  # [1], 8-point chart
 THIRST_FROM = 5  # [1], scale 1-9

@@ -2,15 +2,87 @@
 
 from typing import cast
 
+import numpy as np
+import thermofeel
+
 from brinebook.engine.constants import comparison as c
 from brinebook.engine.constants import sweat as k
 from brinebook.engine.errors import physical
-from brinebook.engine.units import Floats
+from brinebook.engine.loss.heat_balance import saturation_pressure_kpa
+from brinebook.engine.units import ZERO_CELSIUS_K, FloatArray, Floats
+
+
+def wbgt_liljegren2008_c(  # noqa: PLR0913 - air, wind and sky
+    air_temperature_c: Floats,
+    *,
+    relative_humidity_frac: Floats,
+    wind_m_per_s: Floats,
+    pressure_pa: Floats,
+    solar_w_per_m2: Floats,
+    direct_frac: Floats,
+    sun_elevation_deg: Floats,
+) -> FloatArray:
+    """
+    Outdoor wet-bulb globe temperature from weather, sun and wind, for display only.
+
+    Parameters
+    ----------
+    air_temperature_c : float or array, shape (n,)
+        Air temperature [C].
+    relative_humidity_frac : float or array, shape (n,)
+        Relative humidity [frac].
+    wind_m_per_s : float or array, shape (n,)
+        Wind at 10 m, not the rider's own; below 0.62 m/s it counts as 0.62 [m/s].
+    pressure_pa : float or array, shape (n,)
+        Air pressure at the place [Pa].
+    solar_w_per_m2 : float or array, shape (n,)
+        Global irradiance [W/m2].
+    direct_frac : float or array, shape (n,)
+        Share of it that is beam [frac].
+    sun_elevation_deg : float or array, shape (n,)
+        Height of the sun [deg].
+
+    Returns
+    -------
+    array, shape (n,)
+        Wet-bulb globe temperature of somebody standing there [C]. Where the library's iteration does not end, the
+        simple form stands in its place, which reads high.
+
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not finite or a humidity, wind or irradiance is negative.
+
+    References
+    ----------
+    .. [1] Source key ``liljegren2008``.
+    """
+    air_c = physical("air_temperature_c", air_temperature_c, low=-60.0, high=60.0)
+    humidity = physical("relative_humidity_frac", relative_humidity_frac, low=0.0, high=1.0)
+    columns = np.broadcast_arrays(
+        air_c + ZERO_CELSIUS_K,
+        100.0 * humidity,
+        physical("pressure_pa", pressure_pa, low=c.WBGT_PRESSURE_PA[0], high=c.WBGT_PRESSURE_PA[1]) / 100.0,
+        physical("wind_m_per_s", wind_m_per_s, low=0.0),
+        physical("solar_w_per_m2", solar_w_per_m2, low=0.0),
+        physical("direct_frac", direct_frac, low=0.0, high=1.0),
+        np.sin(np.radians(physical("sun_elevation_deg", sun_elevation_deg, low=-90.0, high=90.0))),
+    )
+    air_k, percent, pressure_hpa, wind, solar, direct, sine = (
+        np.atleast_1d(column).astype(np.float64) for column in columns
+    )
+    with np.errstate(all="ignore"):
+        found_c = np.asarray(thermofeel.calculate_wbgt_liljegren(
+            air_k, percent, pressure_hpa, wind, solar, direct, sine
+        ), dtype=np.float64) - ZERO_CELSIUS_K
+    found_c = found_c.reshape(columns[0].shape)
+    simple_c = wbgt_simple_c(air_c, vapour_pressure_kpa=humidity * saturation_pressure_kpa(air_c))
+    return np.asarray(np.where(np.isfinite(found_c), found_c, simple_c), dtype=np.float64)
 
 
 def wbgt_simple_c(air_temperature_c: Floats, *, vapour_pressure_kpa: Floats) -> Floats:
     """
-    Wet-bulb globe temperature from air temperature and vapour alone, for display only.
+    Wet-bulb globe temperature from air temperature and vapour alone: the last resort where sun and wind are unknown.
 
     Parameters
     ----------

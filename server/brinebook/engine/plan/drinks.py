@@ -116,7 +116,7 @@ def blend_frac(base_mg_per_l: float, *, strong_mg_per_l: float, target_mg_per_l:
 
     References
     ----------
-    .. [1] Source key ``balance_pin``, section 6.
+    .. [1] Source key ``balance_pin``.
 
     Examples
     --------
@@ -146,7 +146,7 @@ def mixed_mg_per_l(concentrations_mg_per_l: tuple[float, ...], *, volumes_l: tup
 
     References
     ----------
-    .. [1] Source key ``balance_pin``, section 6.
+    .. [1] Source key ``balance_pin``.
 
     Examples
     --------

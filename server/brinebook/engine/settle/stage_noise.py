@@ -45,14 +45,14 @@ def stage_log_sd(
 
     References
     ----------
-    .. [1] Source key ``sweat_chain``, section 6.1 for the prior; the update is our own and held by simulation.
+    .. [1] Source key ``sweat_chain`` for the prior; the update is our own and held by simulation.
 
     Examples
     --------
     >>> round(stage_log_sd([], known_log_sds=[]), 3)
     0.212
     >>> round(stage_log_sd([0.1, -0.12] * 40, known_log_sds=[0.05] * 80), 3)
-    0.143
+    0.147
     """
     surprises = physical("surprises_log", np.asarray(surprises_log, dtype=np.float64))
     known_variances = physical("known_log_sds", np.asarray(known_log_sds, dtype=np.float64), low=0.0) ** 2

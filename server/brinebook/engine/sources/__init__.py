@@ -7,7 +7,7 @@ from importlib import import_module
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One publication or own working page that numbers in ``constants`` come from."""
+    """One publication or own synthesis that numbers in ``constants`` come from."""
 
     citation: str
     doi: str

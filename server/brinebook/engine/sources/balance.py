@@ -66,6 +66,6 @@ SOURCES: dict[str, Source] = {
         "Institute of Medicine, Dietary Reference Intakes for Water, table of daily losses, second-hand.", "",
         "obligatory loss between stages", "adults"),
     "balance_pin": Source(
-        "Own working page fluid_balance, sections 2 to 11.", "",
+        "Own regression case of a plan, and own arithmetic of drinks and balance.", "",
         "own fits, own engineering limits and pins of the bottle plan", "none"),
 }

@@ -38,6 +38,9 @@ SOURCES: dict[str, Source] = {
     "larson2016": Source(
         "Larson, Nonnenmacher, Coimbra 2016, Renew Energy 91:11, as used in an open solar library.", "",
         "cloud factor with an overcast share of 35 percent", "none"),
+    "kasten1980": Source(
+        "Kasten, Czeplak 1980, Solar Energy 24:177; coefficients from memory.", "",
+        "another cloud factor, as comparison", "ten years of one station"),
     "erbs1982": Source(
         "Erbs, Klein, Duffie 1982, Solar Energy 28:293-302.", "10.1016/0038-092X(82)90302-4",
         "diffuse share of global irradiance", "hourly records of four stations"),
@@ -46,7 +49,7 @@ SOURCES: dict[str, Source] = {
     "iugg1980": Source(
         "IUGG 1980 mean radius of the Earth, R1 of GRS 80.", "", "distance between two points", "none"),
     "ride_rules": Source(
-        "Own working page stage_weather, sections 3.1 to 3.3, from six recordings of head units.", "",
+        "Own rules for reading rides, drawn from six recordings of head units.", "",
         "work from 1 Hz power, pauses, missing power, comparison with the device's own work", "six amateur recordings"),
     "own_defaults": Source(
         "Brinebook's own engineering defaults, proposed, not published numbers; calibrated on public race speeds.", "",

@@ -54,13 +54,13 @@ SOURCES: dict[str, Source] = {
         "Cheuvront & Montain 2017, read in a practice report.", "",
         "non-sweat mass loss per kilocalorie", "exercising adults"),
     "sodium_estimator": Source(
-        "Own synthesis: sweat_sodium.md section 6 (prior, day, arm, season and calibration spreads).", "",
+        "Own synthesis of the papers above (prior, day, arm, season and calibration spreads).", "",
         "sodium estimate from forearm tests", "synthesis of published spreads; not validated as a whole"),
     "sodium_modifiers": Source(
-        "Own synthesis: sweat_sodium.md section 3 (heat adaptation, intensity, age of a test).", "",
+        "Own synthesis of the papers above (heat adaptation, intensity, age of a test).", "",
         "optional shifts of sweat sodium", "synthesis of published shifts; engineering defaults"),
     "sample_rules": Source(
-        "Own synthesis: sweat_sodium.md section 4 (proposed rules for field samples).", "",
+        "Own synthesis of the papers above (proposed rules for field samples).", "",
         "quality codes and their spreads", "engineering defaults"),
     "iso7933": Source(
         "ISO 7933, Predicted heat strain, 2004 and 2023 editions, read in open libraries.", "",
@@ -74,17 +74,27 @@ SOURCES: dict[str, Source] = {
         "Di Napoli et al. 2020, form as carried in the library thermofeel.", "",
         "mean radiant temperature from solar fluxes", "standing person"),
     "sweat_chain": Source(
-        "Own synthesis: sweat_loss.md section 6 (base term fitted to four derived field anchors).", "",
+        "Own synthesis of the papers above (base term fitted to four derived field anchors).", "",
         "sweat chain clips, cap, base term and spreads", "elite road cyclists, partly guessed inputs; not validated"),
     "lucia2002": Source(
         "Lucia et al. 2002, gross efficiency of world-class professionals; project setting 0.22.", "",
         "gross efficiency", "professional road cyclists"),
+    "liljegren2008": Source(
+        "Liljegren et al. 2008, J Occup Environ Hyg 5:645-655, through the open library thermofeel 2.3 (ECMWF).",
+        "10.1080/15459620802310770", "outdoor wet-bulb globe temperature for the screen",
+        "instruments on open ground, not riders"),
     "wbgt_simple": Source(
         "Simple WBGT formula without wind and sun, as carried in open libraries.", "",
         "display fallback only", "outdoor, moderate sun and light wind assumed"),
     "reconciliation": Source(
-        "Own synthesis: fluid_balance.md section 11 (variances of the stage balance, log-normal learner).", "",
+        "Own synthesis (variances of the stage balance, log-normal learner).", "",
         "stage sweat loss and learning", "engineering defaults"),
+    "cheuvront2004": Source(
+        "Cheuvront et al. 2004, PubMed 15673099.", "", "day-to-day spread of morning body mass, 0.66 %",
+        "men at rest, mornings of several weeks"),
+    "thompson1986": Source(
+        "Thompson et al. 1986, Clin Sci 71:651.", "", "thirst and vasopressin from plasma osmolality, orientation only",
+        "healthy adults, hypertonic infusion"),
     "wut2005": Source(
         "Cheuvront & Sawka 2005, Sports Sci Exchange; thresholds of a 43-person study over 10 days.", "",
         "morning check count", "43 people x 10 days"),

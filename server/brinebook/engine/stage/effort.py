@@ -5,7 +5,8 @@ from typing import Literal
 import numpy as np
 
 from brinebook.engine.constants import road
-from brinebook.engine.units import FloatArray
+from brinebook.engine.errors import physical
+from brinebook.engine.units import KCAL_PER_KJ, FloatArray, Floats
 
 StageKind = Literal["flat", "hilly", "mountain", "time_trial", "mountain_time_trial", "rest"]
 RaceRole = Literal["leader", "domestique", "breakaway", "sprinter"]
@@ -41,6 +42,73 @@ def target_power_w(mass_kg: float, *, stage_kind: StageKind, race_role: RaceRole
     .. [2] Source key ``sanmillan2021``.
     """
     return mass_kg * road.TARGET_POWER_W_PER_KG[stage_kind][race_role]
+
+
+def riding_energy_kcal(work_kj: Floats, *, gross_efficiency_frac: float) -> Floats:
+    """
+    Energy that riding costs a body, rest included.
+
+    Parameters
+    ----------
+    work_kj : float or array, shape (n,)
+        Work at the cranks [kJ].
+    gross_efficiency_frac : float
+        Gross efficiency [frac].
+
+    Returns
+    -------
+    float or array, shape (n,)
+        Energy [kcal].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the efficiency is outside 0.1-0.4.
+
+    References
+    ----------
+    .. [1] Source key ``lucia2002``.
+
+    Examples
+    --------
+    >>> round(riding_energy_kcal(3600.0, gross_efficiency_frac=0.22))
+    3911
+    """
+    return work_kj * KCAL_PER_KJ / float(physical("gross_efficiency_frac", gross_efficiency_frac, low=0.1, high=0.4))
+
+
+def riding_work_kj(energy_kcal: Floats, *, gross_efficiency_frac: float) -> Floats:
+    """
+    Work at the cranks that an energy turns into: the inverse of ``riding_energy_kcal``.
+
+    Parameters
+    ----------
+    energy_kcal : float or array, shape (n,)
+        Energy [kcal].
+    gross_efficiency_frac : float
+        Gross efficiency [frac].
+
+    Returns
+    -------
+    float or array, shape (n,)
+        Work [kJ].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the efficiency is outside 0.1-0.4.
+
+    References
+    ----------
+    .. [1] Source key ``lucia2002``.
+
+    Examples
+    --------
+    >>> round(riding_work_kj(3911.1, gross_efficiency_frac=0.22))
+    3600
+    """
+    efficiency = float(physical("gross_efficiency_frac", gross_efficiency_frac, low=0.1, high=0.4))
+    return energy_kcal / KCAL_PER_KJ * efficiency
 
 
 def gradient_weight(gradient_frac: FloatArray, *, to_finish_m: FloatArray, stage_kind: StageKind) -> FloatArray:

@@ -49,6 +49,8 @@ class SegmentTable:
     relative_humidity_frac: NDArray[np.float64]
     air_speed_m_per_s: NDArray[np.float64]
     """Mean air speed past the rider, shelter of the group included."""
+    wind_m_per_s: NDArray[np.float64]
+    """Mean wind at 10 m, as a forecast gives it."""
     radiant_temperature_c: NDArray[np.float64]
     solar_w_per_m2: NDArray[np.float64]
     diffuse_w_per_m2: NDArray[np.float64]
@@ -262,6 +264,7 @@ def _table(  # noqa: PLR0913 -- private, the parts of one table
         air_temperature_c=air_c,
         relative_humidity_frac=np.minimum(vapour_pa / saturation_vapour_pressure_pa(air_c), 1.0),
         air_speed_m_per_s=means.of(_air_speed_m_per_s(course, rider, pacing)),
+        wind_m_per_s=means.of(met.wind_m_per_s) / road.WIND_AT_RIDER_OPEN_FRAC,
         radiant_temperature_c=np.asarray(
             mean_radiant_temperature_c(
                 air_c,

@@ -208,6 +208,39 @@ def cloud_factor(cloud_frac: Floats) -> FloatArray:
     return np.asarray(road.CLOUDY_SHARE_FRAC + (1.0 - road.CLOUDY_SHARE_FRAC) * (1.0 - covered_frac))
 
 
+def cloud_factor_kasten1980(cloud_frac: Floats) -> FloatArray:
+    """
+    Share of clear-sky irradiance that a cloudy sky leaves, in another form; for comparison only.
+
+    Parameters
+    ----------
+    cloud_frac : float or array, shape (n,)
+        Share of the sky that is covered [frac].
+
+    Returns
+    -------
+    array, shape (n,)
+        Factor on clear-sky irradiance [frac].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the cover is not 0-1.
+
+    References
+    ----------
+    .. [1] Source key ``kasten1980``.
+
+    Examples
+    --------
+    >>> round(float(cloud_factor_kasten1980(1.0)), 2)
+    0.25
+    """
+    covered_frac = physical("cloud_frac", cloud_frac, low=0.0, high=1.0)
+    depth, exponent = road.KASTEN_CLOUD
+    return np.asarray(1.0 - depth * covered_frac**exponent)
+
+
 def split_irradiance(
     global_w_per_m2: Floats, *, sun_elevation_deg: Floats, orbit_frac: Floats = 1.0
 ) -> Irradiance:
