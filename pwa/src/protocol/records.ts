@@ -101,6 +101,9 @@ export interface RiderProfile extends Derived {
   n_sodium_tests: number;
   sodium_evidence: EvidenceKind;
   factor_evidence: EvidenceKind;
+  morning_line_kg?: number | null;
+  morning_change_frac?: number | null;
+  morning_change_since_start_frac?: number | null;
   pocket_rule?: PocketRule | null;
 }
 /** One place of the road, in this order on the wire. */

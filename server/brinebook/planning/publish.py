@@ -50,16 +50,16 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
     learnt, known = standing.learnt, standing.sodium
     estimate = known.estimate
     mixed, foods = drinks_as_mixed(race.books), race.books.foods
-    mornings, morning_keys = morning_of(race.books, rider_id, before_ms=race.instant_ms(place))
+    morning = morning_of(race.books, rider_id, before_ms=race.instant_ms(place))
     return RiderProfile(
         id=f"profile:{rider_id}",
         rider_id=rider_id,
         basis=basis_of(
-            standing.key, *learnt.keys, *morning_keys, *known.keys,
+            standing.key, *learnt.keys, *morning.keys, *known.keys,
             *(key for drink in mixed.values() for key in drink.keys),
             *(record_key("food", food) for food in foods.values()),
         ),
-        flags=[*mornings, *known.flags, *_factor_flags(standing)],
+        flags=[*morning.flags, *known.flags, *_factor_flags(standing)],
         reasons=[
             Reason(code="sweat_factor", quantity="sweat_factor", after=exp(learnt.offset_log + learnt.state.log_mean),
                    evidence="weighed" if learnt.n_used else "default", source="reconciliation"),
@@ -78,6 +78,9 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
         n_sodium_tests=known.n_tests,
         sodium_evidence="weighed" if known.n_tests else "default",
         factor_evidence="weighed" if learnt.n_used else "default",
+        morning_line_kg=None if morning.baseline is None else morning.baseline.rolling_kg,
+        morning_change_frac=morning.change_frac,
+        morning_change_since_start_frac=morning.change_since_start_frac,
         pocket_rule=pocket_of(estimate, mixed=mixed, foods=foods),
     )
 

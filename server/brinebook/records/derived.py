@@ -61,6 +61,10 @@ class RiderProfile(Derived, frozen=True, kw_only=True, omit_defaults=True):
     n_sodium_tests: int
     sodium_evidence: Evidence
     factor_evidence: Evidence
+    morning_line_kg: float | None = None
+    """Median of the last mornings without odd ones; frozen after an ill day."""
+    morning_change_frac: float | None = None
+    morning_change_since_start_frac: float | None = None
     pocket_rule: "PocketRule | None" = None
 
 

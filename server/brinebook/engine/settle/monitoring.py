@@ -43,7 +43,7 @@ class MorningResult:
 
 @dataclass(frozen=True, slots=True)
 class MassReading:
-    """What one morning below a cut says: how often chance does it, how often a true deficit does, and the likelihood ratios."""
+    """What one morning below a cut says: how often by chance, how often by a true deficit, and likelihood ratios."""
 
     false_frac: float
     true_frac: float
@@ -180,7 +180,8 @@ def mass_reading(true_change_frac: float, *, cut_frac: float = -k.MORNING_MASS_F
     Returns
     -------
     MassReading
-        How often a rider without a deficit, and one with it, reads below the cut; the likelihood ratio of a reading below it, and of one that is not.
+        How often a rider without a deficit, and one with it, reads below the cut; the likelihood ratio of a reading
+        below it, and of one that is not.
 
     References
     ----------
