@@ -14,7 +14,8 @@ def race():
 def _profile(race, mornings):
     repository, facts = race
     for back, (mass_kg, more) in enumerate(reversed(mornings)):
-        facts.add("morning_check", "r1", {"mass_kg": mass_kg, **more}, at_ms=FIRST_START_MS - back * DAY_MS - 5 * HOUR_MS)
+        at_ms = FIRST_START_MS - back * DAY_MS - 5 * HOUR_MS
+        facts.add("morning_check", "r1", {"mass_kg": mass_kg, **more}, at_ms=at_ms)
     recompute(repository, TEAM, Changed(frozenset({"r1"}), frozenset({"morning_check"})))
     return repository.record("profile:r1", RiderProfile)
 

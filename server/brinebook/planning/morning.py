@@ -92,7 +92,7 @@ def _count(result: MorningResult) -> list[Flag]:
 
 
 def _up(result: MorningResult, change_frac: float) -> list[Flag]:
-    """A rising morning mass is not good hydration: with puffy hands it is a matter for the physician."""
+    """Flag a rise: more morning mass is not better hydration, and with puffy hands it is a matter for the physician."""
     if not result.is_mass_up:
         return []
     return [Flag(code="morning_mass_above_band", severity="caution", quantity="body_mass_change_frac",
