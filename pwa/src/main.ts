@@ -11,7 +11,6 @@ import { exchangeSoon, startExchanging } from "@/sync/when.ts";
 import { registerWorker } from "@/sync/worker.ts";
 import { App } from "@/ui/app.tsx";
 import { startChoices } from "@/ui/choices.ts";
-import { startSetup } from "@/ui/setup.ts";
 import { startTheme } from "@/ui/theme.ts";
 
 startTheme();
@@ -25,4 +24,3 @@ try {
 }
 startExchanging();
 await registerWorker();
-startSetup();

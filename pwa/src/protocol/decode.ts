@@ -2,7 +2,8 @@
 
 import type { Document, ExchangeReply, FactEvent, PulledEvent, Verdict } from "@/protocol/records.ts";
 
-export const PROTOCOL = 1;
+/** 1: the first release. 2: forgets single subjects, by `drop` and by the `erase` event. */
+export const PROTOCOL = 2;
 
 export class UnreadableReply extends Error {
   constructor(readonly field: string) {

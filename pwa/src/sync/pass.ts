@@ -117,7 +117,8 @@ async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page
   const isWaiting = isMoving && (await waitingIn(ports.store, 1)).length > 0;
   const { isChanged, isPushedAgain: isReset } = applied;
   if (reply.more || isWaiting || applied.isStale) return { goOn: true, isChanged, isReset };
-  return { goOn: await isOutOfStep(ports, pace, reply), isChanged, isReset };
+  const goOn = await isOutOfStep(ports, pace, reply);
+  return { goOn, isChanged, isReset: isReset || goOn };
 }
 
 export const isRevoked = (problem: unknown): boolean => problem instanceof Refused && problem.code === "revoked";
@@ -143,7 +144,7 @@ export async function pass(ports: Ports, pace: Pace, deviceId: string): Promise<
   let isChanged = false;
   let nResets = 0;
   try {
-    // A server that begins anew each time is not to be followed for ever.
+    // A server that begins anew each time, or never has what it took, is not to be followed for ever.
     for (let page = 0; page < MOST_PAGES && nResets < MOST_RESETS; page += 1) {
       const turned = await onePage(ports, pace, deviceId);
       isChanged ||= turned.isChanged;

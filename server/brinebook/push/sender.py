@@ -20,8 +20,6 @@ class Sentence(Enum):
 
     PLAN = b"plan"
     SETTLE = b"settle"
-    WEIGH = b"weigh"
-    FLAG = b"flag"
     SYNC = b"sync"
 
 
