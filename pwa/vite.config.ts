@@ -5,6 +5,21 @@ import { defineConfig } from "vitest/config";
 
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 
+/** The folder of a chunk says who needs it offline: no folder is everybody's, "staff" the desk's, "fr-crew" a soigneur's. */
+function groupOf(modules: readonly string[]): string {
+  const named = modules.map((id) => {
+    const words = /generated\/([a-z]{2})(?:\.(\w+))?\.ts$/.exec(id);
+    if (words !== null) {
+      const [, language, part] = words;
+      return [language === "en" ? "" : language, part === "crew" || part === "staff" ? part : ""].filter(Boolean).join("-");
+    }
+    if (/screens\/staff\/|node_modules\/(d3-|uplot)/.test(id)) return "staff";
+    return /screens\/shared\/(crew|hand_up|returns|slate|weigh_room|scan|coolbox|drinks|shared_file)|node_modules\/jsqr/.test(id) ? "crew" : null;
+  });
+  const groups = new Set(named.filter((group) => group !== null));
+  return groups.size === 1 ? ([...groups][0] ?? "") : "";
+}
+
 export default defineConfig({
   resolve: {
     alias: {
@@ -18,9 +33,12 @@ export default defineConfig({
   build: {
     target: "es2022",
     modulePreload: { polyfill: false },
+    manifest: true,
     assetsInlineLimit: 0,
     rolldownOptions: {
       output: {
+        chunkFileNames: ({ moduleIds }) => ["assets", groupOf(moduleIds), "[name]-[hash].js"].filter(Boolean).join("/"),
+        assetFileNames: ({ names }) => (names[0] === "staff.css" ? "assets/staff/[name]-[hash][extname]" : "assets/[name]-[hash][extname]"),
         codeSplitting: {
           groups: [
             { name: "words", test: /generated[\\/]en\.ts$/ },

@@ -12,11 +12,13 @@ const HERE = dirname(fileURLToPath(import.meta.url));
 const LOCALES = join(HERE, "..", "..", "server", "brinebook", "locales");
 const SOURCE = join(HERE, "..", "src");
 const OUT = join(SOURCE, "ui", "words", "generated");
-export const PARTS = ["main", "story", "crew", "staff"];
-/** The reasons behind a figure come when somebody reads a plan, not on the road. */
-const STORY = /^(detail|reason|flag|source|why|weeks)\./;
+export const PARTS = ["main", "pages", "own", "story", "crew", "staff"];
+/** What the road does not say comes with the first other page, and the reasons behind a figure with the first plan. */
+const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
+const OWN = /^(join|me|problem|theme|unit|verdict)\./;
+const STORY = /^(detail|flag|reason|source|why)\./;
 /** Sentences of the hands' screens travel apart from the rider's. */
-const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label)\./;
+const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label|sharedFile)\./;
 
 const pluralNames = (language) => [...new Intl.PluralRules(language).resolvedOptions().pluralCategories];
 
@@ -103,6 +105,8 @@ function partsOf(keys) {
   const isStaff = (key) => key.startsWith("staff.") || (!spelt(false, key) && spelt(true, key));
   const partOf = (key) => {
     if (CREW.test(key)) return "crew";
+    if (PAGES.test(key)) return "pages";
+    if (OWN.test(key)) return "own";
     if (STORY.test(key)) return "story";
     return isStaff(key) ? "staff" : "main";
   };

@@ -11,6 +11,7 @@ import { exchangeSoon, startExchanging } from "@/sync/when.ts";
 import { registerWorker } from "@/sync/worker.ts";
 import { App } from "@/ui/app.tsx";
 import { startChoices } from "@/ui/choices.ts";
+import { startSetup } from "@/ui/setup.ts";
 import { startTheme } from "@/ui/theme.ts";
 
 startTheme();
@@ -24,3 +25,4 @@ try {
 }
 startExchanging();
 await registerWorker();
+startSetup();

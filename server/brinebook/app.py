@@ -16,6 +16,7 @@ from brinebook.api.live import LiveHub
 from brinebook.api.problems import answer_problem
 from brinebook.api.routes import catalogue, desk, exchanging, joining, records, rides, sheets, stages, waking, why
 from brinebook.api.services import Services
+from brinebook.jobs.news import News
 from brinebook.jobs.recompute_queue import RecomputeQueue
 from brinebook.jobs.wakeups import WakeUps
 from brinebook.planning.recompute import Changed, recompute
@@ -56,18 +57,21 @@ def make_services(
 ) -> Services:
     """Put the parts together."""
     live = LiveHub()
+    wakeups = WakeUps(repository, sender)
+    news = News(repository, wakeups)
 
     def work(team_id: str, changed: Changed) -> None:
-        head = repository.head(team_id)
+        head, document_head = repository.head(team_id), repository.document_head(team_id)
         try:
             compute(repository, team_id, changed)
         finally:
             live.tell(team_id, head)
         repository.mark_computed(team_id, head)
+        news.tell(team_id, document_head)
 
     return Services(
         settings=settings, repository=repository, recompute=RecomputeQueue(work),
-        wakeups=WakeUps(repository, sender), sender=sender, live=live, server_key=server_key,
+        wakeups=wakeups, sender=sender, live=live, server_key=server_key,
     )
 
 

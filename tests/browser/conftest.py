@@ -48,7 +48,9 @@ def phone(browser_type: BrowserType, tmp_path: Path) -> Callable[..., BrowserCon
 @pytest.fixture(scope="session")
 def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
     """A server with a small team; a test that kills the server starts it again."""
-    server = LiveServer(tmp_path_factory.mktemp("team") / "data", dist=DIST)
+    home = tmp_path_factory.mktemp("team")
+    shutil.copytree(DIST, home / "dist")
+    server = LiveServer(home / "data", dist=home / "dist")
     server.start()
     admin = make_team(server)
     yield server, admin

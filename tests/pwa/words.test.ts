@@ -1,25 +1,28 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
-import { afterEach, describe, expect, it } from "vitest";
+import { afterEach, beforeAll, describe, expect, it } from "vitest";
 
 // The compiler is plain JavaScript, so that Node runs it before anything is built.
 import { faultsOf, parse } from "../../pwa/scripts/words.mjs";
 import { words as crew } from "@/ui/words/generated/en.crew.ts";
+import { words as own } from "@/ui/words/generated/en.own.ts";
+import { words as pages } from "@/ui/words/generated/en.pages.ts";
 import { words as staff } from "@/ui/words/generated/en.staff.ts";
 import { words as story } from "@/ui/words/generated/en.story.ts";
 import { words } from "@/ui/words/generated/en.ts";
-import { LANGUAGES, speak, spoken, t } from "@/ui/words.ts";
+import { LANGUAGES, speak, spoken, t, wantWords } from "@/ui/words.ts";
 
 const LOCALES = fileURLToPath(new URL("../../server/brinebook/locales/", import.meta.url));
 const read = (file: string): Record<string, string> => JSON.parse(readFileSync(LOCALES + file, "utf8")) as Record<string, string>;
 const files = readdirSync(LOCALES).filter((file) => file.endsWith(".json"));
 const others = Object.keys(LANGUAGES).filter((language) => language !== "en");
 
+beforeAll(() => wantWords("pages", "own", "story", "crew", "staff"));
 afterEach(() => speak("en"));
 
 describe("the compiled catalogue", () => {
   it("holds every English sentence once", () => {
-    const keys = [...Object.keys(words), ...Object.keys(story), ...Object.keys(crew), ...Object.keys(staff)];
+    const keys = [...Object.keys(words), ...Object.keys(pages), ...Object.keys(own), ...Object.keys(story), ...Object.keys(crew), ...Object.keys(staff)];
     const written = files.filter((file) => file.startsWith("en.")).flatMap((file) => Object.keys(read(file)));
     expect(keys.sort()).toEqual(written.sort());
   });

@@ -54,5 +54,10 @@ export async function registerWorker(): Promise<void> {
   navigator.serviceWorker.addEventListener("message", (event) => {
     if (event.data === "EXCHANGE") void exchange();
   });
-  watch(await navigator.serviceWorker.register(trustedWorkerUrl()));
+  const registration = await navigator.serviceWorker.register(trustedWorkerUrl());
+  watch(registration);
+  // A page that stays open for days asks by itself; offline the question fails and is asked again at the next sight.
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") void registration.update().catch(() => undefined);
+  });
 }

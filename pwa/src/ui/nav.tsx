@@ -33,11 +33,11 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
 
 /** Pages a role may open without a stop of its own: noting in a rider's place. */
 const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
-  soigneur: ["bus"], car: ["bus"], doctor: ["bus"], physiologist: ["bus", "slate"], admin: ["bus", "slate"],
+  soigneur: ["bus"], car: ["bus"], doctor: ["bus"], physiologist: ["bus", "slate", "hand-up", "returns"], admin: ["bus", "slate", "hand-up", "returns"],
 };
 
 export const mayOpen = (role: Role, name: string): boolean =>
-  STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
+  name === "shared" || STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
 
 /** The page on screen: without a name in the address, the role's first. */
 export const pageOf = (role: Role): string => route.value.name || (STOPS[role][0]?.[0] ?? "me");

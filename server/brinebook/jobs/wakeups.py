@@ -3,9 +3,10 @@
 import logging
 import queue
 import threading
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from brinebook.push.sender import Outcome, PushSender, Sentence
+from brinebook.records.common import Role
 from brinebook.storage.errors import StorageError
 from brinebook.storage.repository import Repository, Subscription
 
@@ -40,6 +41,12 @@ class WakeUps:
         wanted = set(rider_ids)
         for subscription in self._repository.subscriptions(team_id):
             if subscription.rider_id in wanted:
+                self._queue.put((subscription, sentence))
+
+    def wake_roles(self, team_id: str, roles: Collection[Role], sentence: Sentence) -> None:
+        """Queue a wake-up for each device of the roles named."""
+        for subscription in self._repository.subscriptions(team_id):
+            if subscription.role in roles:
                 self._queue.put((subscription, sentence))
 
     def _run(self) -> None:

@@ -20,6 +20,8 @@ class Sentence(Enum):
 
     PLAN = b"plan"
     SETTLE = b"settle"
+    WEIGH = b"weigh"
+    FLAG = b"flag"
     SYNC = b"sync"
 
 
