@@ -56,7 +56,7 @@ BODIES = {
     "acknowledged": {"code": "weigh_again"}, "team_count": {"what": "loaded", "n_bottles": 4, "volume_l": 2.0},
     "calibrated": {
         "analyser": "a", "slope_mv_per_decade": 57.0, "low_mmol_per_l": 10, "high_mmol_per_l": 100,
-        "control_nominal_mmol_per_l": 50, "control_before_mmol_per_l": 51,
+        "controls": [[25, 25.5, 26]],
     },
     "collection_booked": {"on_ms": 1782129600000, "rider_ids": ["r1"]},
     "something_new": {},

@@ -14,6 +14,8 @@ SIZES = {"phone": (390, 844), "narrow": (320, 568), "desk": (1280, 800)}
 RIDER_SCREENS = ("road", "bus", "weeks", "me")
 STAFF_SCREENS = (
     "settle", "plans", f"plans/{STAGE}/{RIDER}", "three-weeks", "sweat-day", "race-book", f"race-book/{STAGE}", "me",
+    "watch", "desk", "season", f"rider/{RIDER}", "sweat-day/squad", "sweat-day/meter", f"sweat-day/result/{RIDER}",
+    "weigh-room",
 )
 CONTROLS = "button, a[href], select, input:not([type=radio]):not([type=checkbox])"
 SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls)]

@@ -1,6 +1,8 @@
 /** A sweat day's figures while they are typed: limits of every field, quality of a sample, agreement of two arms. */
 
 import { parseNumber } from "@/core/display.ts";
+import { CONTROL_SPANS, SWEAT_RULES as R } from "@/core/sweat_rules.ts";
+import type { CalibratedBody, ControlRead, Remark, SweatSampleBody } from "@/protocol/records.ts";
 
 /** A number field: its limits are those of the record, so that what this form lets through the server takes. */
 export interface FieldRule {
@@ -60,6 +62,8 @@ export function checked(text: string, rule: FieldRule): Checked {
   return found;
 }
 
+export type Method = NonNullable<SweatSampleBody["method"]>;
+
 export interface SampleFigures {
   sodiumMmolPerL: number | null;
   volumeUl: number | null;
@@ -68,11 +72,14 @@ export interface SampleFigures {
   startedAfterMin: number | null;
   storedDays: number | null;
   isSealed: boolean;
+  method?: Method;
+  remarks?: readonly Remark[];
 }
 
+/** The engine's own codes; the same sample gets the same ones on the server. */
 export type QualityCode =
-  | "vol_low" | "rate_low" | "rate_high" | "first_sweat" | "stored" | "store_fail" | "unsealed"
-  | "range_low" | "range_high" | "range_repeat";
+  | "VOL_LOW" | "RATE_LOW" | "RATE_HIGH" | "FIRST_SWEAT" | "STORED" | "STORE_FAIL" | "RANGE_LOW" | "RANGE_HIGH" | "REPEAT"
+  | "RANGE_IMPOSSIBLE" | "COND_ONLY" | Remark;
 
 export interface Quality {
   code: QualityCode;
@@ -80,15 +87,7 @@ export interface Quality {
   values: Readonly<Record<string, number>>;
 }
 
-const RATE_MIN_UL_PER_CM2_MIN = 0.1;
-const RATE_SLOW_UL_PER_CM2_MIN = 0.25;
-const RATE_FAST_UL_PER_CM2_MIN = 2.5;
-const STEADY_AFTER_MIN = 20;
-const FRESH_DAYS = 1;
-const KEPT_DAYS = 7;
-const SEEN_LOW_MMOL_PER_L = 7;
-const SEEN_HIGH_MMOL_PER_L = 105;
-const REPEAT_ABOVE_MMOL_PER_L = 120;
+const STOPS: ReadonlySet<QualityCode> = new Set(["VOL_LOW", "STORE_FAIL", "RANGE_IMPOSSIBLE", "QC_FAIL"]);
 
 /** Local sweat rate under the collector [µL/cm²/min]. */
 export function localRate(sample: SampleFigures): number | null {
@@ -97,39 +96,39 @@ export function localRate(sample: SampleFigures): number | null {
   return volumeUl / (areaCm2 * collectedMin);
 }
 
-/** What is wrong with one sample, worst first; the server judges again with the same limits. */
+/** What is wrong with one sample, worst first: all rules live, with the limits the server judges by. */
 export function sampleQuality(sample: SampleFigures): Quality[] {
-  const found = [...rateQuality(sample), ...storeQuality(sample), ...rangeQuality(sample)];
-  if (sample.startedAfterMin !== null && sample.startedAfterMin < STEADY_AFTER_MIN) {
-    found.push({ code: "first_sweat", isStop: false, values: { min: sample.startedAfterMin } });
-  }
-  return found.sort((a, b) => Number(b.isStop) - Number(a.isStop));
-}
-
-function rateQuality(sample: SampleFigures): Quality[] {
+  const { sodiumMmolPerL: mmol, startedAfterMin: min, storedDays, areaCm2, collectedMin, volumeUl } = sample;
   const rate = localRate(sample);
-  if (rate === null) return [];
-  const needed = RATE_MIN_UL_PER_CM2_MIN * (sample.areaCm2 ?? 0) * (sample.collectedMin ?? 0);
-  const values = { rate, needed, volume: sample.volumeUl ?? 0 };
-  if (rate < RATE_MIN_UL_PER_CM2_MIN) return [{ code: "vol_low", isStop: true, values }];
-  if (rate < RATE_SLOW_UL_PER_CM2_MIN) return [{ code: "rate_low", isStop: false, values }];
-  return rate > RATE_FAST_UL_PER_CM2_MIN ? [{ code: "rate_high", isStop: false, values }] : [];
+  const days = storedDays ?? 0;
+  const needed = R.LOCAL_RATE_MIN_MG_PER_CM2_MIN * (areaCm2 ?? 0) * (collectedMin ?? 0);
+  const codes: (QualityCode | null)[] = [
+    rate === null ? null : rateCode(rate), ...(mmol === null ? [] : rangeCodes(mmol)), storeCode(sample.isSealed, days),
+    ...(sample.remarks ?? []), min !== null && min < R.FIRST_SWEAT_MIN ? "FIRST_SWEAT" : null,
+    sample.method === "conductivity" ? "COND_ONLY" : null,
+  ];
+  const values = { rate: rate ?? 0, needed, volume: volumeUl ?? 0, mmol: mmol ?? 0, days, min: min ?? 0 };
+  return codes.filter((code): code is QualityCode => code !== null)
+    .map((code) => ({ code, isStop: STOPS.has(code), values }))
+    .sort((a, b) => Number(b.isStop) - Number(a.isStop));
 }
 
-function storeQuality(sample: SampleFigures): Quality[] {
-  if (!sample.isSealed) return [{ code: "unsealed", isStop: true, values: {} }];
-  const days = sample.storedDays ?? 0;
-  if (days > KEPT_DAYS) return [{ code: "store_fail", isStop: true, values: { days } }];
-  return days > FRESH_DAYS ? [{ code: "stored", isStop: false, values: { days } }] : [];
+function rateCode(rate: number): QualityCode | null {
+  if (rate < R.LOCAL_RATE_MIN_MG_PER_CM2_MIN) return "VOL_LOW";
+  if (rate < R.LOCAL_RATE_LOW_MG_PER_CM2_MIN) return "RATE_LOW";
+  return rate > R.LOCAL_RATE_HIGH_MG_PER_CM2_MIN ? "RATE_HIGH" : null;
 }
 
-function rangeQuality(sample: SampleFigures): Quality[] {
-  const mmol = sample.sodiumMmolPerL;
-  if (mmol === null) return [];
-  const values = { mmol };
-  if (mmol > REPEAT_ABOVE_MMOL_PER_L) return [{ code: "range_repeat", isStop: true, values }];
-  if (mmol > SEEN_HIGH_MMOL_PER_L) return [{ code: "range_high", isStop: false, values }];
-  return mmol < SEEN_LOW_MMOL_PER_L ? [{ code: "range_low", isStop: false, values }] : [];
+function rangeCodes(mmol: number): QualityCode[] {
+  if (mmol > R.SODIUM_IMPOSSIBLE_MMOL_PER_L) return ["RANGE_IMPOSSIBLE"];
+  if (mmol > R.SODIUM_REPEAT_MMOL_PER_L) return ["RANGE_HIGH", "REPEAT"];
+  if (mmol > R.SODIUM_HIGH_MMOL_PER_L) return ["RANGE_HIGH"];
+  return mmol < R.SODIUM_LOW_MMOL_PER_L ? ["RANGE_LOW"] : [];
+}
+
+function storeCode(isSealed: boolean, days: number): QualityCode | null {
+  if (!isSealed || days > R.STORED_MAX_DAYS) return "STORE_FAIL";
+  return days > R.STORED_FRESH_DAYS ? "STORED" : null;
 }
 
 export type PairCode = "agree" | "differ" | "repeat";
@@ -139,8 +138,74 @@ export function pairQuality(leftMmolPerL: number, rightMmolPerL: number): { code
   const low = Math.min(leftMmolPerL, rightMmolPerL);
   const gap = Math.abs(leftMmolPerL - rightMmolPerL);
   const differenceFrac = low > 0 ? gap / low : gap > 0 ? 1 : 0;
-  if (gap <= 6 || differenceFrac <= 0.25) return { code: "agree", differenceFrac };
-  return { code: differenceFrac <= 0.4 ? "differ" : "repeat", differenceFrac };
+  if (gap <= R.PAIR_ACCEPT_MMOL_PER_L || differenceFrac <= R.PAIR_ACCEPT_FRAC) return { code: "agree", differenceFrac };
+  return { code: differenceFrac <= R.PAIR_REJECT_FRAC ? "differ" : "repeat", differenceFrac };
+}
+
+export type MeterCode = "CAL_SLOPE" | "CAL_SPAN" | "CAL_DUE" | "QC_FAIL" | "QC_WARN" | "DRIFT" | "QC_SPAN";
+
+/** What a calibration and its control solutions say of the meter, with the server's codes. */
+export function meterQuality(body: CalibratedBody, nSamplesSince: number): MeterCode[] {
+  const found: MeterCode[] = [];
+  const slope = body.slope_mv_per_decade;
+  if (slope < R.SLOPE_LOW_MV_PER_DECADE || slope > R.SLOPE_HIGH_MV_PER_DECADE) found.push("CAL_SLOPE");
+  const [low, high] = [Math.min(body.low_mmol_per_l, body.high_mmol_per_l), Math.max(body.low_mmol_per_l, body.high_mmol_per_l)];
+  if (low > R.CALIBRATION_LOW_MMOL_PER_L || high < R.CALIBRATION_HIGH_MMOL_PER_L) found.push("CAL_SPAN");
+  if (nSamplesSince >= R.CALIBRATION_SAMPLES_N) found.push("CAL_DUE");
+  return [...found, ...controlQuality(body.controls ?? [])];
+}
+
+function controlQuality(controls: readonly ControlRead[]): MeterCode[] {
+  if (controls.length === 0) return [];
+  const offs = controls.flatMap(([nominal, before, after]) => [Math.abs(before / nominal - 1), Math.abs(after / nominal - 1)]);
+  const worst = Math.max(...offs);
+  const drift = Math.max(...controls.map(([nominal, before, after]) => Math.abs((after - before) / nominal)));
+  const isIn = ([low, high]: readonly [number, number]): boolean => controls.some(([nominal]) => nominal >= low && nominal <= high);
+  const isUsable = Math.max(worst, drift) <= R.CONTROL_STOP_FRAC;
+  const found: MeterCode[] = isUsable ? [] : ["QC_FAIL"];
+  if (isUsable && worst > R.CONTROL_ACCEPT_FRAC) found.push("QC_WARN");
+  if (isUsable && drift > R.CONTROL_ACCEPT_FRAC) found.push("DRIFT");
+  if (!isIn(CONTROL_SPANS.CONTROL_LOW_MMOL_PER_L) || !isIn(CONTROL_SPANS.CONTROL_HIGH_MMOL_PER_L)) found.push("QC_SPAN");
+  return found;
+}
+
+/** What a meter's last calibration says about every sample read on it: a remark that travels with the sample. */
+export const remarksOfMeter = (codes: readonly MeterCode[]): Remark[] =>
+  codes.filter((code): code is "CAL_SLOPE" | "QC_WARN" | "QC_FAIL" => code === "CAL_SLOPE" || code === "QC_WARN" || code === "QC_FAIL");
+
+/** Times of one rider's collection, as instants [ms]; null until the button was pressed. */
+export interface Timer {
+  effortMs: number | null;
+  onMs: number | null;
+  offMs: number | null;
+}
+
+/** Minutes a timer stands for: effort before the collector went on, and time it was on. */
+export function timerMinutes(timer: Timer): { startedAfterMin: number | null; collectedMin: number | null } {
+  const between = (from: number | null, to: number | null): number | null =>
+    from === null || to === null || to < from ? null : Math.round((to - from) / 6000) / 10;
+  return { startedAfterMin: between(timer.effortMs, timer.onMs), collectedMin: between(timer.onMs, timer.offMs) };
+}
+
+const FOREARM_LOG_MEAN = 3.695;
+const FOREARM_LOG_SD = 0.401;
+
+/**
+ * Of a hundred athletes, how many have saltier sweat on the forearm: a log-normal of mean 43.6 and sd 18.2 mmol/L,
+ * 506 athletes, dorsal mid-forearm (Baker and others 2016, doi:10.1080/02640414.2015.1055291).
+ */
+export function saltierOf100(forearmMmolPerL: number): number {
+  if (forearmMmolPerL <= 0) return 100;
+  const z = (Math.log(forearmMmolPerL) - FOREARM_LOG_MEAN) / FOREARM_LOG_SD;
+  return Math.round(100 * (1 - normalShare(z)));
+}
+
+/** Share of a standard normal below z, to four digits (Abramowitz and Stegun 26.2.17). */
+export function normalShare(z: number): number {
+  const t = 1 / (1 + 0.2316419 * Math.abs(z));
+  const poly = t * (0.31938153 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
+  const tail = (Math.exp((-z * z) / 2) / Math.sqrt(2 * Math.PI)) * poly;
+  return z >= 0 ? 1 - tail : tail;
 }
 
 export interface RideFigures {

@@ -132,15 +132,15 @@ export interface TeamCountBody {
   place?: string;
 }
 export interface AcknowledgedBody { code: string; note?: string }
+/** A control solution: nominal_mmol_per_l, before_mmol_per_l, after_mmol_per_l. */
+export type ControlRead = [nominal_mmol_per_l: number, before_mmol_per_l: number, after_mmol_per_l: number];
 export interface CalibratedBody {
   analyser: string;
   slope_mv_per_decade: number;
   temperature_c?: number;
   low_mmol_per_l: number;
   high_mmol_per_l: number;
-  control_nominal_mmol_per_l: number;
-  control_before_mmol_per_l: number;
-  control_after_mmol_per_l?: number;
+  controls?: ControlRead[];
 }
 export interface CollectionBookedBody { on_ms: number; place?: string; rider_ids: string[]; note?: string }
 

@@ -15,10 +15,10 @@ const WEIGH_ROOM: Stop = ["weigh-room", "nav.weighRoom"];
 const SETTLE: Stop = ["settle", "nav.settle"];
 const PLANS: Stop = ["plans", "nav.plans"];
 const THREE_WEEKS: Stop = ["three-weeks", "nav.threeWeeks"];
-const SWEAT_DAY: Stop = ["sweat-day", "nav.sweatDay"];
-const RACE_BOOK: Stop = ["race-book", "nav.raceBook"];
+const WATCH: Stop = ["watch", "nav.watch"];
+const DESK: Stop = ["desk", "nav.desk"];
 
-const PHYSIOLOGIST: readonly Stop[] = [SETTLE, PLANS, THREE_WEEKS, SWEAT_DAY, RACE_BOOK, ME];
+const PHYSIOLOGIST: readonly Stop[] = [SETTLE, PLANS, THREE_WEEKS, WATCH, DESK, ME];
 
 /** The pages of a role; the first is where it lands. */
 export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
@@ -27,13 +27,17 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
   car: [HAND_UP, SLATE, RETURNS, ME],
   physiologist: PHYSIOLOGIST,
   coach: [THREE_WEEKS, PLANS, ME],
-  doctor: [THREE_WEEKS, SLATE, SETTLE, ME],
+  doctor: [WATCH, THREE_WEEKS, SLATE, SETTLE, ME],
   admin: PHYSIOLOGIST,
 };
 
+/** What the desk's own page leads to. */
+const OF_THE_DESK = ["bus", "slate", "hand-up", "returns", "weigh-room", "sweat-day", "race-book", "rider", "season"] as const;
+
 /** Pages a role may open without a stop of its own: noting in a rider's place. */
 const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
-  soigneur: ["bus"], car: ["bus"], doctor: ["bus"], physiologist: ["bus", "slate", "hand-up", "returns"], admin: ["bus", "slate", "hand-up", "returns"],
+  soigneur: ["bus"], car: ["bus"], coach: ["season"], doctor: ["bus", "rider", "season", "weigh-room"],
+  physiologist: OF_THE_DESK, admin: OF_THE_DESK,
 };
 
 export const mayOpen = (role: Role, name: string): boolean =>

@@ -307,17 +307,23 @@ class Acknowledged(Body, frozen=True, kw_only=True, omit_defaults=True):
     note: Text = ""
 
 
+class ControlRead(Struct, frozen=True, array_like=True):
+    """A control solution read before and after the samples."""
+
+    nominal_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
+    before_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
+    after_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
+
+
 class Calibrated(Body, frozen=True, kw_only=True, omit_defaults=True):
-    """One calibration of a sodium meter with a control solution read before and after the samples."""
+    """One calibration of a sodium meter, with its control solutions."""
 
     analyser: Annotated[str, Meta(min_length=1, max_length=40)]
     slope_mv_per_decade: Annotated[float, Meta(ge=1.0, le=120.0)]
     temperature_c: Annotated[float, Meta(ge=0.0, le=50.0)] = 25.0
     low_mmol_per_l: Annotated[float, Meta(gt=0.0, le=1000.0)]
     high_mmol_per_l: Annotated[float, Meta(gt=0.0, le=1000.0)]
-    control_nominal_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
-    control_before_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)]
-    control_after_mmol_per_l: Annotated[float, Meta(gt=0.0, le=500.0)] | None = None
+    controls: Annotated[list[ControlRead], Meta(max_length=6)] = []
 
 
 class CollectionBooked(Body, frozen=True, kw_only=True, omit_defaults=True):

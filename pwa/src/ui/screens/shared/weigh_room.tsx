@@ -1,118 +1,212 @@
-import { useState } from "preact/hooks";
+import "@/ui/screens/shared/weigh_room.css";
 
-import { parseNumber } from "@/core/display.ts";
+import { useEffect, useState } from "preact/hooks";
+
+import { millilitres } from "@/core/display.ts";
+import {
+  bottlesBody, doneBy, faultOf, FIELDS, FIELDS_OF, isTareHigh, leftL, mayKeep, MOMENTS, morningBody, NOTHING_TYPED, weighedBody,
+  type FieldName, type Moment, type Typed,
+} from "@/core/weigh_room.ts";
 import type { Rider } from "@/protocol/records.ts";
 import { cameBack, morningCheck, weighed } from "@/store/commands.ts";
-import { currentStageId, docsOf } from "@/store/state.ts";
+import { currentStageId, docsOf, folded } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Field } from "@/ui/parts/field.tsx";
 import { StagePicker } from "@/ui/parts/stage_picker.tsx";
 import { t } from "@/ui/words.ts";
 
-type Moment = "before" | "after" | "morning" | "returns";
-const MOMENTS: readonly Moment[] = ["before", "after", "morning", "returns"];
+const IDLE_MS = 60_000;
+const TARE_KEY = "weigh-room-tare";
 
-interface Rule {
-  readonly low: number;
-  readonly high: number;
-  readonly isNeeded?: boolean;
-}
-const RULES = {
-  mass: { low: 30, high: 150, isNeeded: true },
-  food: { low: 0, high: 10 },
-  urine: { low: 0, high: 5 },
-  colour: { low: 1, high: 8 },
-  thirst: { low: 1, high: 9 },
-  left: { low: 0, high: 20, isNeeded: true },
-} as const satisfies Record<string, Rule>;
-type Name = keyof typeof RULES;
-
-const FIELDS: Readonly<Record<Moment, readonly Name[]>> = {
-  before: ["mass"], after: ["mass", "food", "urine"], morning: ["mass", "colour", "thirst"], returns: ["left"],
-};
-const UNITS: Partial<Record<Name, string>> = { mass: "kg", food: "kg", urine: "L", left: "L" };
-
-function faultOf(name: Name, text: string): string | null {
-  const rule: Rule = RULES[name];
-  if (text.trim() === "") return rule.isNeeded ? t("field.between", rule) : null;
-  const value = parseNumber(text);
-  if (value === null) return t("field.notNumber");
-  return value < rule.low || value > rule.high ? t("field.between", rule) : null;
-}
-
-async function keepEntry(rider: string, moment: Moment, texts: Partial<Record<Name, string>>): Promise<void> {
-  const value = (name: Name): number | null => parseNumber(texts[name] ?? "");
+async function keepEntry(rider: string, moment: Moment, typed: Typed): Promise<void> {
   const stage = currentStageId.value;
-  const massKg = value("mass") ?? 0;
-  if (moment === "returns") {
-    await cameBack(rider, stage, { left_l: value("left") ?? 0, how: "counted" });
-  } else if (moment === "morning") {
-    const [colour, thirst] = [value("colour"), value("thirst")];
-    await morningCheck(rider, stage, {
-      mass_kg: massKg, ...(colour === null ? {} : { urine_colour: Math.round(colour) }), ...(thirst === null ? {} : { thirst: Math.round(thirst) }),
-    });
-  } else {
-    const after = moment === "after" ? { food_kg: value("food") ?? 0, urine_l: value("urine") ?? 0 } : {};
-    await weighed(rider, stage, { moment, mass_kg: massKg, ...after });
-  }
+  if (moment === "bottles") await cameBack(rider, stage, bottlesBody(typed));
+  else if (moment === "morning") await morningCheck(rider, stage, morningBody(typed));
+  else await weighed(rider, stage, weighedBody(moment, typed));
 }
 
-function Entry({ rider, onDone }: { rider: Rider; onDone: (said: string) => void }) {
+const inOrder = (): Rider[] => docsOf("rider").sort((a, b) => a.race_number - b.race_number);
+
+/** One rider at a time, large; no figure from before is shown, and after an entry the screen goes dark. */
+export function WeighRoom() {
   const [moment, setMoment] = useState<Moment>("before");
-  const [texts, setTexts] = useState<Partial<Record<Name, string>>>({});
+  const [riderId, setRiderId] = useState<string | null>(null);
+  const [dark, setDark] = useState<string | null>(null);
+  const riders = inOrder();
+  const done = doneBy(folded.value.live.values(), currentStageId.value, moment);
+  const rider = riders.find((r) => r.id === riderId);
+  const next = riders.find((r) => !done.has(r.id) && r.id !== riderId);
+  useEffect(() => {
+    if (dark !== null) return undefined;
+    let timer = setTimeout(() => setDark(""), IDLE_MS);
+    const wake = (): void => {
+      clearTimeout(timer);
+      timer = setTimeout(() => setDark(""), IDLE_MS);
+    };
+    const hide = (): void => { if (document.visibilityState === "hidden") setDark(""); };
+    addEventListener("pointerdown", wake);
+    addEventListener("keydown", wake);
+    document.addEventListener("visibilitychange", hide);
+    return () => {
+      clearTimeout(timer);
+      removeEventListener("pointerdown", wake);
+      removeEventListener("keydown", wake);
+      document.removeEventListener("visibilitychange", hide);
+    };
+  }, [dark]);
+  if (dark !== null) {
+    return (
+      <main class="page">
+        <h1 class="hidden">{t("nav.weighRoom")}</h1>
+        <button type="button" class="wr-dark" onClick={() => setDark(null)} autofocus>
+          {dark !== "" && <b role="status">{dark}</b>}
+          <span>{t("weighRoom.dark")}</span>
+          <span>{next === undefined ? t("weighRoom.all") : t("weighRoom.next", { rider: `${next.race_number} ${next.name}` })}</span>
+        </button>
+      </main>
+    );
+  }
+  return (
+    <main class="page">
+      <header class="page-head"><h1>{t("nav.weighRoom")}</h1><p>{t("weighRoom.what")}</p></header>
+      {rider === undefined ? (
+        <>
+          <StagePicker />
+          <fieldset class="acts">
+            <legend class="hidden">{t("weighRoom.moment")}</legend>
+            {MOMENTS.map((one) => <Button key={one} isPressed={moment === one} onPress={() => setMoment(one)}>{t(`weighRoom.${one}`)}</Button>)}
+          </fieldset>
+          <p role="status">{t("weighRoom.count", { n: done.size, all: riders.length })}</p>
+          <Tiles riders={riders} done={done} onPick={setRiderId} />
+        </>
+      ) : (
+        <Entry
+          key={`${rider.id} ${moment}`} rider={rider} moment={moment} onBack={() => setRiderId(null)}
+          onKept={() => {
+            setDark(t("weighRoom.kept", { rider: rider.race_number }));
+            setRiderId(next?.id ?? null);
+          }}
+        />
+      )}
+    </main>
+  );
+}
+
+function Tiles({ riders, done, onPick }: { riders: readonly Rider[]; done: ReadonlySet<string>; onPick: (id: string) => void }) {
+  return (
+    <div class="tiles">
+      {riders.map((r) => (
+        <button key={r.id} type="button" class={done.has(r.id) ? "tile wr-tile-done" : "tile"} onClick={() => onPick(r.id)}>
+          <span><b>{r.race_number}</b>{r.name}</span>
+          {done.has(r.id) && <small>{t("weighRoom.done")}</small>}
+        </button>
+      ))}
+    </div>
+  );
+}
+
+interface EntryProps {
+  rider: Rider;
+  moment: Moment;
+  onKept: () => void;
+  onBack: () => void;
+}
+
+function Entry({ rider, moment, onKept, onBack }: EntryProps) {
+  const [typed, setTyped] = useState<Typed>(() => ({ ...NOTHING_TYPED, texts: { tare: localStorage.getItem(TARE_KEY) ?? "", bottles: "1" } }));
   const [isTried, setTried] = useState(false);
   const [fault, setFault] = useState("");
-  const names = FIELDS[moment];
+  const setText = (name: FieldName, text: string): void => setTyped({ ...typed, texts: { ...typed.texts, [name]: text } });
   const keepIt = async (): Promise<void> => {
     setTried(true);
-    if (names.some((name) => faultOf(name, texts[name] ?? "") !== null)) return;
+    if (!mayKeep(moment, typed)) return;
     try {
-      await keepEntry(rider.id, moment, texts);
-      onDone(t("weighRoom.kept", { rider: rider.race_number }));
+      await keepEntry(rider.id, moment, typed);
+      if (moment === "bottles") localStorage.setItem(TARE_KEY, typed.texts.tare ?? "");
+      onKept();
     } catch {
       setFault(t("road.notNoted"));
     }
   };
   return (
-    <section class="group">
-      <p class="big">{rider.race_number}<small>{rider.name}</small></p>
-      <div class="acts">
-        {MOMENTS.map((name) => <Button key={name} isPressed={moment === name} onPress={() => setMoment(name)}>{t(`weighRoom.${name}`)}</Button>)}
-      </div>
-      <div class="field-row">
-        {names.map((name) => (
+    <form class="group" onSubmit={(event) => { event.preventDefault(); void keepIt(); }}>
+      <p class="wr-rider">{rider.race_number}<small>{rider.name}</small></p>
+      <h2>{t(`weighRoom.${moment}`)}</h2>
+      {moment === "morning" && <p>{t("weighRoom.fasted")}</p>}
+      {FIELDS_OF[moment].map((name) => (
+        <div key={name} class={name === "mass" ? "wr-mass" : undefined}>
           <Field
-            key={name} label={t(`weighRoom.field.${name}`)} text={texts[name] ?? ""} onText={(text) => setTexts({ ...texts, [name]: text })}
-            fault={isTried ? faultOf(name, texts[name] ?? "") : null} {...(UNITS[name] === undefined ? {} : { unit: UNITS[name] })}
+            label={t(`weighRoom.field.${name}`)} text={typed.texts[name] ?? ""} onText={(text) => setText(name, text)}
+            fault={isTried ? faultText(name, typed.texts[name] ?? "") : null} {...(FIELDS[name].unit === "" ? {} : { unit: FIELDS[name].unit })}
           />
-        ))}
-      </div>
+        </div>
+      ))}
+      {(moment === "before" || moment === "after") && <DryTick typed={typed} setTyped={setTyped} />}
+      {moment === "morning" && <MorningParts typed={typed} setTyped={setTyped} />}
+      {moment === "bottles" && <BottlesLine typed={typed} />}
       {fault !== "" && <p class="fault" role="alert">{fault}</p>}
-      <div class="acts"><Button kind="act" onPress={() => void keepIt()}>{t("weighRoom.keep")}</Button><Button onPress={() => onDone("")}>{t("weighRoom.back")}</Button></div>
-    </section>
+      <div class="acts"><button type="submit" class="button button-act">{t("weighRoom.keep")}</button><Button onPress={onBack}>{t("weighRoom.back")}</Button></div>
+    </form>
   );
 }
 
-/** One rider at a time, large; nothing entered is shown again afterwards. */
-export function WeighRoom() {
-  const [riderId, setRiderId] = useState<string | null>(null);
-  const [said, setSaid] = useState("");
-  const riders = docsOf("rider").sort((a, b) => a.race_number - b.race_number);
-  const rider = riders.find((r) => r.id === riderId);
-  const done = (text: string): void => {
-    setSaid(text);
-    setRiderId(null);
-  };
+function faultText(name: FieldName, text: string): string | null {
+  const fault = faultOf(name, text);
+  if (fault === null) return null;
+  return fault === "notNumber" ? t("field.notNumber") : t("field.between", FIELDS[name]);
+}
+
+interface PartProps {
+  typed: Typed;
+  setTyped: (typed: Typed) => void;
+}
+
+function DryTick({ typed, setTyped }: PartProps) {
   return (
-    <main class="page">
-      <header class="page-head"><h1>{t("nav.weighRoom")}</h1><p>{t("weighRoom.what")}</p></header>
-      <StagePicker />
-      <p role="status">{said}</p>
-      {rider === undefined ? (
-        <div class="tiles">
-          {riders.map((r) => <button key={r.id} type="button" class="tile" onClick={() => setRiderId(r.id)}><span><b>{r.race_number}</b>{r.name}</span></button>)}
-        </div>
-      ) : <Entry key={rider.id} rider={rider} onDone={done} />}
-    </main>
+    <>
+      <label class="tick-line">
+        <input type="checkbox" checked={typed.isDry} onChange={(event) => setTyped({ ...typed, isDry: event.currentTarget.checked })} />
+        {t("weighRoom.dry")}
+      </label>
+      {!typed.isDry && <p class="flag flag-note">{t("weighRoom.notDry")}</p>}
+    </>
   );
+}
+
+/** The eight steps of a urine colour chart, from pale to brown; the number says it, the shade only helps the eye. */
+const SHADES = ["#fdf8d8", "#fbf0b0", "#f7e27e", "#f0cf4c", "#e3b32c", "#cf8f1e", "#a5641a", "#6e3f17"] as const;
+
+function MorningParts({ typed, setTyped }: PartProps) {
+  return (
+    <>
+      <fieldset class="wr-scale">
+        <legend>{t("weighRoom.field.colour")}</legend>
+        {SHADES.map((shade, i) => (
+          <label key={shade} class={typed.colour === i + 1 ? "wr-on" : ""}>
+            <svg class="wr-swatch" viewBox="0 0 10 4" preserveAspectRatio="none" aria-hidden="true"><rect width="10" height="4" fill={shade} /></svg>
+            <input type="radio" name="colour" checked={typed.colour === i + 1} onChange={() => setTyped({ ...typed, colour: i + 1 })} />{i + 1}
+          </label>
+        ))}
+      </fieldset>
+      <fieldset class="wr-scale">
+        <legend>{t("weighRoom.field.thirst")}</legend>
+        {Array.from({ length: 9 }, (_, i) => (
+          <label key={i} class={typed.thirst === i + 1 ? "wr-on" : ""}>
+            <input type="radio" name="thirst" checked={typed.thirst === i + 1} onChange={() => setTyped({ ...typed, thirst: i + 1 })} />{i + 1}
+          </label>
+        ))}
+      </fieldset>
+      <label class="tick-line">
+        <input type="checkbox" checked={typed.isIll} onChange={(event) => setTyped({ ...typed, isIll: event.currentTarget.checked })} />
+        {t("weighRoom.field.ill")}
+      </label>
+      {typed.isIll && <p class="flag flag-medical" role="status">{t("weighRoom.ill")}</p>}
+    </>
+  );
+}
+
+function BottlesLine({ typed }: { typed: Typed }) {
+  const left = leftL(typed);
+  if (isTareHigh(typed)) return <p class="field-fault" role="alert">{t("weighRoom.tareHigh")}</p>;
+  return left === null ? null : <p role="status">{t("weighRoom.left", { ml: millilitres(left) })}</p>;
 }

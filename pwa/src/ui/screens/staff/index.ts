@@ -1,12 +1,17 @@
 import "@/ui/screens/staff/staff.css";
 import "@/ui/screens/staff/figures.css";
 import "@/ui/screens/staff/settle.css";
+import "@/ui/screens/staff/watch.css";
 
+import { DeskScreen } from "@/ui/screens/staff/desk.tsx";
 import { PlansScreen } from "@/ui/screens/staff/plans.tsx";
 import { RaceBookScreen } from "@/ui/screens/staff/race_book.tsx";
+import { RiderScreen } from "@/ui/screens/staff/rider_page.tsx";
+import { SeasonScreen } from "@/ui/screens/staff/season.tsx";
 import { SettleScreen } from "@/ui/screens/staff/settle.tsx";
 import { SweatDayScreen } from "@/ui/screens/staff/sweat_day.tsx";
 import { ThreeWeeksScreen } from "@/ui/screens/staff/three_weeks.tsx";
+import { WatchScreen } from "@/ui/screens/staff/watch.tsx";
 
 /** One chunk for all staff screens, by the name of their route. */
 export const routes = {
@@ -15,4 +20,8 @@ export const routes = {
   "three-weeks": ThreeWeeksScreen,
   "sweat-day": SweatDayScreen,
   "race-book": RaceBookScreen,
+  watch: WatchScreen,
+  desk: DeskScreen,
+  rider: RiderScreen,
+  season: SeasonScreen,
 };

@@ -1,39 +1,56 @@
-import { signal } from "@preact/signals";
-
 import { decimal, sweatSodium } from "@/core/display.ts";
 import type { Rider, RiderProfile } from "@/protocol/records.ts";
 import { doc, unsent } from "@/store/state.ts";
+import { go, href, route } from "@/ui/route.ts";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags, Head } from "@/ui/screens/staff/parts.tsx";
 import { PocketRuleText } from "@/ui/screens/staff/pocket_rule.tsx";
+import { SweatMeter } from "@/ui/screens/staff/sweat_meter.tsx";
+import { SweatResult } from "@/ui/screens/staff/sweat_result.tsx";
 import { RideForm } from "@/ui/screens/staff/sweat_ride.tsx";
 import { SamplesForm } from "@/ui/screens/staff/sweat_samples.tsx";
+import { SweatSquad } from "@/ui/screens/staff/sweat_squad.tsx";
 import { t } from "@/ui/words.ts";
 
-const chosenId = signal<string | null>(null);
+const SECTIONS = ["test", "squad", "meter", "result"] as const;
+type Section = (typeof SECTIONS)[number];
 
+/** Four leaves of one day: the test of a rider, the squad with its clocks, the meter's log, the sheet a rider takes home. */
 export function SweatDayScreen() {
-  const rider = riders.value.find((r) => r.id === chosenId.value) ?? riders.value[0];
+  const [name, riderId] = route.value.args;
+  const section: Section = SECTIONS.find((one) => one === name) ?? "test";
+  const rider = riders.value.find((r) => r.id === riderId) ?? riders.value[0];
   if (rider === undefined) {
     return <main class="sx"><Head title={t("staff.sweat.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
   }
+  const isPerRider = section === "test" || section === "result";
   return (
     <main class="sx sx-sweat">
-      <Head title={t("staff.sweat.title")} said={t("staff.sweat.intro")}><RiderPicker chosen={rider} /></Head>
-      <div class="sx-sweat-columns">
-        <SamplesForm rider={rider} key={`samples-${rider.id}`} />
-        <RideForm rider={rider} key={`ride-${rider.id}`} />
-        <Profile rider={rider} />
-      </div>
+      <Head title={t("staff.sweat.title")} said={t(`staff.sweat.intro_${section}`)}>
+        {isPerRider && <RiderPicker chosen={rider} section={section} />}
+      </Head>
+      <nav class="sx-leaves" aria-label={t("staff.sweat.leaves")}>
+        {SECTIONS.map((one) => <a key={one} href={href("sweat-day", one, rider.id)} {...(one === section ? { "aria-current": "page" as const } : {})}>{t(`staff.sweat.leaf_${one}`)}</a>)}
+      </nav>
+      {section === "squad" && <SweatSquad />}
+      {section === "meter" && <SweatMeter />}
+      {section === "result" && <SweatResult rider={rider} key={rider.id} />}
+      {section === "test" && (
+        <div class="sx-sweat-columns">
+          <SamplesForm rider={rider} key={`samples-${rider.id}`} />
+          <RideForm rider={rider} key={`ride-${rider.id}`} />
+          <Profile rider={rider} />
+        </div>
+      )}
     </main>
   );
 }
 
-function RiderPicker({ chosen }: { chosen: Rider }) {
+function RiderPicker({ chosen, section }: { chosen: Rider; section: Section }) {
   return (
     <label class="sx-picker">
       <span>{t("staff.rider")}</span>
-      <select value={chosen.id} onChange={(event) => { chosenId.value = event.currentTarget.value; }}>
+      <select value={chosen.id} onChange={(event) => go("sweat-day", section, event.currentTarget.value)}>
         {riders.value.map((rider) => <option value={rider.id} key={rider.id}>{riderTitle(rider)}</option>)}
       </select>
     </label>
@@ -52,7 +69,7 @@ function Profile({ rider }: { rider: Rider }) {
   );
 }
 
-function ProfileFigures({ profile }: { profile: RiderProfile }) {
+export function ProfileFigures({ profile }: { profile: RiderProfile }) {
   const log = Math.exp(1.96 * profile.sweat_factor_log_sd);
   const factor = profile.sweat_factor_median;
   const mg = { low: sweatSodium(profile.sodium_low_mmol_per_l), high: sweatSodium(profile.sodium_high_mmol_per_l) };

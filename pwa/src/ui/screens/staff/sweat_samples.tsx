@@ -2,17 +2,20 @@ import { useState } from "preact/hooks";
 
 import { decimal, percent, sweatSodium } from "@/core/display.ts";
 import {
-  checked, pairQuality, SAMPLE_FIELDS, sampleQuality, type Quality, type SampleFigures,
+  checked, pairQuality, remarksOfMeter, SAMPLE_FIELDS, sampleQuality, timerMinutes, type Quality, type SampleFigures,
 } from "@/core/sweat_day.ts";
-import type { Rider, SweatSampleBody } from "@/protocol/records.ts";
+import type { Remark, Rider, SweatSampleBody } from "@/protocol/records.ts";
 import { keepSamples } from "@/ui/screens/staff/acts.ts";
 import { NumberField } from "@/ui/screens/staff/parts.tsx";
+import { calibrations, meterNow } from "@/ui/screens/staff/sweat_meter.tsx";
+import { setTimer, timerOf } from "@/ui/screens/staff/sweat_squad.tsx";
 import { spoken, t } from "@/ui/words.ts";
 
 type Side = "left" | "right";
 type Method = NonNullable<SweatSampleBody["method"]>;
 const SIDES = ["left", "right"] as const;
 const METHODS = ["ion_selective", "ion_chromatography", "flame", "conductivity"] as const satisfies Method[];
+const HAND_REMARKS = ["VOL_FULL", "LEAK", "DETACHED", "TATTOO_OR_WOUND", "DUP_READ", "NA_CL"] as const satisfies Remark[];
 const SITES = ["dorsal_forearm", "ventral_forearm"] as const;
 
 /** What both arms share, and what each arm gave; every figure as typed until it is kept. */
@@ -20,6 +23,8 @@ interface Typed {
   site: SweatSampleBody["site"];
   method: Method;
   isSealed: boolean;
+  analyser: string;
+  remarks: readonly Remark[];
   area: string;
   collected: string;
   startedAfter: string;
@@ -29,12 +34,12 @@ interface Typed {
 }
 
 const START: Typed = {
-  site: "dorsal_forearm", method: "ion_selective", isSealed: true, area: "5", collected: "20", startedAfter: "20", stored: "0",
+  site: "dorsal_forearm", method: "ion_selective", isSealed: true, analyser: "", remarks: [], area: "5", collected: "20", startedAfter: "20", stored: "0",
   sodium: { left: "", right: "" }, volume: { left: "", right: "" },
 };
 
 export function SamplesForm({ rider }: { rider: Rider }) {
-  const [typed, setTyped] = useState<Typed>(START);
+  const [typed, setTyped] = useState<Typed>(() => started(rider.id));
   const [isTried, setTried] = useState(false);
   const [said, setSaid] = useState("");
   const set = (more: Partial<Typed>): void => { setTyped({ ...typed, ...more }); setSaid(""); };
@@ -46,7 +51,8 @@ export function SamplesForm({ rider }: { rider: Rider }) {
       return;
     }
     await keepSamples(rider.id, samples, Date.now());
-    setTyped({ ...typed, sodium: START.sodium, volume: START.volume });
+    setTyped({ ...typed, sodium: START.sodium, volume: START.volume, remarks: [] });
+    setTimer(rider.id, null);
     setTried(false);
     setSaid(t("staff.sweat.samples_kept", { n: samples.length }));
   };
@@ -64,6 +70,22 @@ export function SamplesForm({ rider }: { rider: Rider }) {
   );
 }
 
+/** The squad's clock fills the times; the meter last calibrated is the one most likely used. */
+function started(riderId: string): Typed {
+  const { startedAfterMin, collectedMin } = timerMinutes(timerOf(riderId));
+  return {
+    ...START, analyser: calibrations().at(-1)?.body.analyser ?? "",
+    ...(startedAfterMin === null ? {} : { startedAfter: decimal(startedAfterMin, 1) }),
+    ...(collectedMin === null ? {} : { collected: decimal(collectedMin, 1) }),
+  };
+}
+
+/** What was ticked by hand, and what the meter's last calibration adds. */
+function remarksOf(typed: Typed): Remark[] {
+  const meter = meterNow(typed.analyser);
+  return [...new Set([...typed.remarks, ...(meter === null ? [] : remarksOfMeter(meter.codes))])].sort();
+}
+
 /** An arm left quite empty is an arm not sampled. */
 const isUsed = (typed: Typed, side: Side): boolean => typed.sodium[side].trim() !== "" || typed.volume[side].trim() !== "";
 
@@ -75,7 +97,7 @@ function figuresOf(typed: Typed, side: Side): SampleFigures {
     collectedMin: checked(typed.collected, SAMPLE_FIELDS.collected).value,
     startedAfterMin: checked(typed.startedAfter, SAMPLE_FIELDS.startedAfter).value,
     storedDays: checked(typed.stored, SAMPLE_FIELDS.stored).value,
-    isSealed: typed.isSealed,
+    isSealed: typed.isSealed, method: typed.method, remarks: remarksOf(typed),
   };
 }
 
@@ -94,7 +116,8 @@ function bodyOf(typed: Typed, side: Side): SweatSampleBody | null {
   return {
     site: typed.site, side, sodium_mmol_per_l: sodiumMmolPerL, volume_ul: volumeUl, area_cm2: areaCm2,
     collected_min: collectedMin, started_after_min: startedAfterMin, method: typed.method, is_sealed: typed.isSealed,
-    stored_days: storedDays,
+    stored_days: storedDays, ...(remarksOf(typed).length === 0 ? {} : { remarks: remarksOf(typed) }),
+    ...(typed.analyser === "" ? {} : { analyser: typed.analyser }),
   };
 }
 
@@ -162,6 +185,22 @@ function Shared({ typed, set, isTried }: { typed: Typed; set: (more: Partial<Typ
       <NumberField id="collected" label={t("staff.field.collected_min")} rule={SAMPLE_FIELDS.collected} text={typed.collected} onText={(collected) => set({ collected })} isShown={isTried} />
       <NumberField id="started" label={t("staff.field.started_after_min")} rule={SAMPLE_FIELDS.startedAfter} text={typed.startedAfter} onText={(startedAfter) => set({ startedAfter })} isShown={isTried} />
       <NumberField id="stored" label={t("staff.field.stored_days")} rule={SAMPLE_FIELDS.stored} text={typed.stored} onText={(stored) => set({ stored })} isShown={isTried} />
+      <Choice
+        id="analyser" label={t("staff.meter.name")} value={typed.analyser} onPick={(analyser) => set({ analyser })}
+        choices={[["", t("staff.meter.unnamed")], ...[...new Set(calibrations().map((one) => one.body.analyser))].map((name) => [name, name] as const)]}
+      />
+      <fieldset class="sx-chips sx-full">
+        <legend>{t("staff.sweat.remarks")}</legend>
+        {HAND_REMARKS.map((remark) => (
+          <label key={remark} class={typed.remarks.includes(remark) ? "sx-chip sx-chip-on" : "sx-chip"}>
+            <input
+              type="checkbox" checked={typed.remarks.includes(remark)}
+              onChange={() => set({ remarks: typed.remarks.includes(remark) ? typed.remarks.filter((one) => one !== remark) : [...typed.remarks, remark] })}
+            />
+            {t(`staff.remark.${remark}`)}
+          </label>
+        ))}
+      </fieldset>
       <label class="sx-tick">
         <input type="checkbox" checked={typed.isSealed} onChange={(event) => set({ isSealed: event.currentTarget.checked })} />
         {t("staff.field.is_sealed")}
