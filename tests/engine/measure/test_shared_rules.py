@@ -1,4 +1,4 @@
-"""The phone judges a sample by the engine's own rules: the same limits by name, the same verdict on the same samples."""
+"""The phone judges a sample by the engine's own rules: the same limits by name, the same verdict on each sample."""
 
 import json
 import re
