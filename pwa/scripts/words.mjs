@@ -14,7 +14,7 @@ const SOURCE = join(HERE, "..", "src");
 const OUT = join(SOURCE, "ui", "words", "generated");
 export const PARTS = ["main", "pages", "own", "story", "crew", "staff"];
 /** What the road does not say comes with the first other page, and the reasons behind a figure with the first plan. */
-const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
+const PAGES = /^(bus|fact|role|symptom|twin|weeks|equation|quantity)\./;
 const OWN = /^(join|me|problem|theme|unit|verdict)\./;
 const STORY = /^(detail|flag|reason|source|why)\./;
 /** Sentences of the hands' screens travel apart from the rider's. */

@@ -84,3 +84,13 @@ def test_every_catalogue_sentence_is_a_sentence():
     for path in (PACKAGE / "locales").glob("*.json"):
         catalogue = msgspec.json.decode(path.read_bytes(), type=dict[str, str])
         assert [key for key, text in catalogue.items() if not text.strip()] == []
+
+
+def test_every_equation_is_sourced_and_said_in_words():
+    from brinebook.engine.explain import EQUATIONS
+    from brinebook.engine.sources import all_sources
+
+    said = msgspec.json.decode((PACKAGE / "locales" / "en.json").read_bytes(), type=dict[str, str])
+
+    assert [key for key in EQUATIONS if f"equation.{key}" not in said] == []
+    assert {key for equation in EQUATIONS.values() for key in equation.sources} - set(all_sources()) == set()

@@ -76,7 +76,24 @@ export interface Reason {
   evidence?: EvidenceKind;
   source?: string;
 }
-export interface Derived { id: string; rider_id: string; basis: Basis; flags?: Flag[]; reasons?: Reason[] }
+export interface ExplainedInput { quantity: string; value?: number | null; evidence?: EvidenceKind; source?: string }
+export interface ValidRange { quantity: string; low: number; high: number; value: number }
+export interface Explained {
+  quantity: string;
+  value: number;
+  equation: string;
+  sources: string[];
+  inputs: ExplainedInput[];
+  valid?: ValidRange[];
+}
+export interface Derived {
+  id: string;
+  rider_id: string;
+  basis: Basis;
+  flags?: Flag[];
+  reasons?: Reason[];
+  explained?: Explained[];
+}
 export interface PocketRule {
   code: "every_nth_salty" | "alternate_water" | "standard_only" | "all_salty" | "no_blend";
   target_mg_per_l: number;

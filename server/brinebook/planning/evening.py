@@ -8,6 +8,7 @@ from brinebook.engine.plan.rehydration import EveningPlan, evening_drink, pre_st
 from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import digest
+from brinebook.planning.explained import evening_drink_explained
 from brinebook.planning.settlement import settlement_of
 from brinebook.planning.standing import Race
 from brinebook.records.derived import EveningDrink, Reason, Settlement
@@ -46,6 +47,7 @@ def evening_record(race: Race, rider_id: str, place: int) -> EveningDrink | None
             Reason(code="sodium_owed", quantity="sodium_mg", after=owed_mg, evidence="weighed",
                    source="sodium_estimator"),
         ],
+        explained=evening_drink_explained(made, deficit_l=settlement.deficit_l, owed_mg=owed_mg, hours_h=hours_h),
         stage_id=stage.id,
         deficit_l=settlement.deficit_l,
         sodium_owed_mg=owed_mg,

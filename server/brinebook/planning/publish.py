@@ -16,6 +16,7 @@ from brinebook.engine.validity import Violation
 from brinebook.planning.assemble import Ride, efficiency_frac, energy_kcal, segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
+from brinebook.planning.explained import forecast_explained, profile_explained
 from brinebook.planning.morning import morning_of
 from brinebook.planning.pocket import pocket_of
 from brinebook.planning.standing import Race, Standing
@@ -66,6 +67,7 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
             Reason(code="sodium", quantity="sodium_mmol_per_l", after=estimate.mean_mmol_per_l,
                    evidence="weighed" if known.n_tests else "default", source="sodium_estimator"),
         ],
+        explained=profile_explained(standing),
         sweat_factor_median=exp(learnt.offset_log + learnt.state.log_mean),
         sweat_factor_log_sd=learnt.state.log_sd,
         team_offset_log=learnt.offset_log,
@@ -115,6 +117,7 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
             *(flag for flag in _factor_flags(standing) if flag.code == "default_factor"),
         ],
         reasons=_forecast_reasons(standing),
+        explained=forecast_explained(standing, segments, forecast),
         stage_id=stage.id,
         stage_number=stage.number,
         stage_kind=stage.kind,

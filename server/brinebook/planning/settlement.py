@@ -7,12 +7,14 @@ from typing import Literal
 from msgspec import convert
 from msgspec.structs import replace
 
+from brinebook.engine.explain import Given
 from brinebook.engine.settle.intake import IntakeEstimate
 from brinebook.engine.units import sodium_mg
 from brinebook.planning.agreement import agreement_of, rivals_of
 from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Fact, record_key
+from brinebook.planning.explained import settlement_explained
 from brinebook.planning.history import prior_of
 from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
 from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
@@ -22,7 +24,7 @@ from brinebook.planning.strength import Mixed, drinks_as_mixed
 from brinebook.planning.warnings import settlement_flags
 from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
 from brinebook.records.common import Evidence
-from brinebook.records.derived import Flag, Reason, Settlement
+from brinebook.records.derived import Explained, Flag, Reason, Settlement
 from brinebook.records.facts import Agreed, Ridden
 
 SCALE_SD_L = 0.14
@@ -135,6 +137,7 @@ def _settlement(what: Seen) -> Settlement:
         ) + _agreed_twice(rivals) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
         + ridden_flags(race.ride(rider_id, place), what.ridden),
         reasons=_reasons(what),
+        explained=_explained(what),
         stage_id=stage.id,
         stage_number=stage.number,
         state=what.state,
@@ -232,6 +235,17 @@ def _reasons(what: Seen) -> list[Reason]:
     ]
 
 
+def _explained(what: Seen) -> list[Explained]:
+    """Open the balance of the scales."""
+    said = {reason.code: reason for reason in _reasons(what)}
+    return settlement_explained(
+        what.loss, what.masses, food_kg=eaten_kg(what.race.books, what.bottles, what.masses),
+        model_l=what.race.model_l(what.rider_id, what.place),
+        drunk=Given("drunk_l", what.drunk_l, said["drunk"].evidence),
+        energy=Given("energy_kcal", said["energy"].after, said["energy"].evidence, said["energy"].source),
+    )
+
+
 def _ridden_reasons(what: Seen) -> list[Reason]:
     """Put power and time as ridden beside those that were predicted."""
     if what.ridden is None:
@@ -293,6 +307,7 @@ def summary_of(settlement: Settlement) -> Settlement:
         id=settlement.id.replace("settlement:", "settlement_summary:", 1),
         basis=basis_of(settlement.id),
         flags=[replace(flag, value=None, limit=None) for flag in settlement.flags],
+        explained=[],
         reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
         mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
         sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, factor_before=None, factor_after=None,

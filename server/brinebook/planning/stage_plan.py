@@ -15,6 +15,7 @@ from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.evening import carried_into
+from brinebook.planning.explained import stage_plan_explained
 from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l
 from brinebook.planning.palate import cannot_take, palate_keys
 from brinebook.planning.plan_reasons import changes, plan_reasons
@@ -115,6 +116,10 @@ def plan_record(
             ]),
         ],
         reasons=plan_reasons(standing, q50_l=q50_l, aim=aim, table_evidence=_evidence_of(table)),
+        explained=[] if made is None else stage_plan_explained(
+            standing, sweat_q10_l=q10_l, sweat_q50_l=q50_l, aim=aim,
+            plasma_low=float(made.plasma_low_mmol_per_l.min()), deficit=float(made.deficit_frac[-1]),
+        ),
         stage_id=stage.id,
         stage_number=stage.number,
         status=status,

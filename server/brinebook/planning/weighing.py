@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from brinebook.engine.constants.sweat import BELIEVABLE_RATIO
 from brinebook.engine.measure.mass_balance import stage_sweat_loss
 from brinebook.planning.books import Books, Fact
 from brinebook.planning.intake import Bottles
@@ -9,7 +10,6 @@ from brinebook.records.facts import Weighed
 
 MAX_LOST_FRAC = 0.07
 MAX_GAINED_FRAC = 0.02
-BELIEVABLE_RATIO = (0.3, 3.0)
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,14 @@ const BY_SUFFIX: readonly (readonly [RegExp, (value: number) => string])[] = [
   [/_kcal$/, (value) => `${decimal(value, 0)} kcal`],
 ];
 
+const UNIT_WORDS = /_(mmol_per_l|mg_per_l|g_per_l|l_per_h|g_per_h|m_per_s|kg|mg|kcal|km|frac|log|l|h|w|c|n)$/;
+
+/** What a figure is, without the unit that closes its name. */
+export const named = (name: string): string => spoken(`quantity.${name}`) ?? plainly(name.replace(UNIT_WORDS, ""));
+
+/** A source by its short name. */
+export const sourceName = (key: string): string => spoken(`source.${key}`) ?? key;
+
 /** A figure with the unit its name ends in. */
 export function quantity(name: string, value: number | null | undefined): string {
   if (value === null || value === undefined) return "";

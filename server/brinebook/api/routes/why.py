@@ -9,7 +9,8 @@ from msgspec import Struct
 from brinebook.access.disclosure import may_read_document
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
-from brinebook.records.derived import Basis, Flag, Reason
+from brinebook.engine.sources import all_sources
+from brinebook.records.derived import Basis, Explained, Flag, Reason
 from brinebook.storage.errors import NotFound
 
 
@@ -21,6 +22,9 @@ class Why(Struct, frozen=True, kw_only=True):
     reasons: list[Reason] = []
     changed: list[Reason] = []
     flags: list[Flag] = []
+    explained: list[Explained] = []
+    sources: dict[str, str] = {}
+    """Citation of each source key that is named."""
 
 
 @get("/api/why/{document_id:str}", sync_to_thread=True)
@@ -32,7 +36,17 @@ def why(
     if found is None or not may_read_document(request.user.member, found.type, found.subject_id):
         raise NotFound("document", document_id)
     told = msgspec.structs.replace(msgspec.json.decode(found.body or b"{}", type=Why), document_id=document_id)
-    return answer(told if quantity is None else _about(told, quantity))
+    return answer(_with_sources(told if quantity is None else _about(told, quantity)))
+
+
+def _with_sources(told: Why) -> Why:
+    """Put the citation beside every key, so that nobody has to trust a name."""
+    named = {key for one in told.explained for key in (*one.sources, *(given.source for given in one.inputs))}
+    named |= {reason.source for reason in (*told.reasons, *told.changed)}
+    known = all_sources()
+    return msgspec.structs.replace(told, sources={
+        key: f"{known[key].citation} {known[key].doi}".strip() for key in sorted(named) if key in known
+    })
 
 
 def _about(told: Why, quantity: str) -> Why:
@@ -41,4 +55,5 @@ def _about(told: Why, quantity: str) -> Why:
         reasons=[reason for reason in told.reasons if reason.quantity == quantity],
         changed=[reason for reason in told.changed if reason.quantity == quantity],
         flags=[flag for flag in told.flags if flag.quantity == quantity],
+        explained=[one for one in told.explained if one.quantity == quantity],
     )

@@ -228,6 +228,7 @@ STRUCTURE_LOG_SD_PER_WETTEDNESS = 0.25  # [ln], per unit of wettedness above the
 STRUCTURE_WETTEDNESS = 0.6  # [frac]
 FACTOR_DRIFT_LOG_SD_PER_DAY = 0.03  # [ln], random walk
 MODEL_DAY_LOG_SD = 0.10  # [ln], source key ``reconciliation``
+BELIEVABLE_RATIO = (0.3, 3.0)  # [1], weighed over model; beyond, weigh again, source key ``reconciliation``
 GATE_SD = 3.0  # [sd], a weighing further off than this is not learnt from, source key ``reconciliation``
 
 # Settling, source key ``reconciliation``
