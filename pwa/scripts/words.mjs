@@ -14,9 +14,9 @@ const SOURCE = join(HERE, "..", "src");
 const OUT = join(SOURCE, "ui", "words", "generated");
 export const PARTS = ["main", "pages", "own", "story", "crew", "staff"];
 /** What the road does not say comes with the first other page, and the reasons behind a figure with the first plan. */
-const PAGES = /^(bus|fact|role|symptom|twin|weeks|equation|quantity)\./;
+const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
 const OWN = /^(join|me|problem|theme|unit|verdict)\./;
-const STORY = /^(detail|flag|reason|source|why)\./;
+const STORY = /^(detail|equation|flag|quantity|reason|source|why)\./;
 /** Sentences of the hands' screens travel apart from the rider's. */
 const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label|sharedFile)\./;
 
