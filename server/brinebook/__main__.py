@@ -1,10 +1,11 @@
-"""Command line: ``serve``, ``compute``, ``migrate``, ``invite``, ``sources``."""
+"""Command line: ``serve``, ``compute``, ``migrate``, ``invite``, ``sources``, ``backup``, ``restore``, ``erase``."""
 
 import argparse
 import logging
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 
@@ -14,14 +15,18 @@ from brinebook import clock
 from brinebook.access import invites
 from brinebook.access.roles import ALL_ROLES
 from brinebook.app import make_app, make_services, server_key
+from brinebook.commands import RUN, add_parsers
 from brinebook.engine.sources import all_sources
 from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_for
+from brinebook.jobs.one_server import only_one
 from brinebook.planning.recompute import recompute
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, with_environment
+from brinebook.storage.errors import StorageError
 from brinebook.storage.repository import Repository
 from brinebook.storage.sql import SqlRepository, open_repository
+from brinebook.sync.errors import SyncError
 
 GRACE_S = 3
 
@@ -45,13 +50,17 @@ def _parser() -> argparse.ArgumentParser:
     invite.add_argument("--origin", default="http://localhost:8000", help="address of the server in the link")
     commands.add_parser("sources", help="print the bibliography of the engine")
     compute = commands.add_parser("compute", help="compute what a server asks for on standard input (used by serve)")
-    for command in (serve, migrate, invite, compute):
+    for command in (serve, migrate, invite, compute, *add_parsers(commands)):
         command.add_argument("--data", type=Path, required=True, help="folder of the database and the keys")
     return parser
 
 
+def _settings(arguments: argparse.Namespace) -> Settings:
+    return with_environment(Settings(data=arguments.data), os.environ)
+
+
 def _open(arguments: argparse.Namespace) -> SqlRepository:
-    settings = with_environment(Settings(data=arguments.data), os.environ)
+    settings = _settings(arguments)
     return open_repository(settings.data, settings.database_url)
 
 
@@ -59,6 +68,12 @@ def _serve(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
     given = Settings(data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port)
     settings = with_environment(given, os.environ)
+    # One file has one server; replicas share a PostgreSQL instead.
+    with nullcontext() if settings.database_url else only_one(settings.data):
+        return _serve_alone(settings)
+
+
+def _serve_alone(settings: Settings) -> int:
     repository = open_repository(settings.data, settings.database_url)
     sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
     key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
@@ -129,9 +144,16 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 
 
 def main(given: Sequence[str] | None = None) -> int:
-    """Run one command."""
+    """Run one command; what goes wrong is told in one line."""
     arguments = _parser().parse_args(given)
-    return COMMANDS[arguments.command](arguments)
+    try:
+        if arguments.command in RUN:
+            return RUN[arguments.command](arguments, _settings(arguments))
+        return COMMANDS[arguments.command](arguments)
+    except (StorageError, SyncError) as problem:
+        told = ", ".join(f"{name} {value}" for name, value in vars(problem).items())
+        print(f"brinebook {arguments.command}: {type(problem).__name__}: {told}", file=sys.stderr)
+        return 1
 
 
 if __name__ == "__main__":

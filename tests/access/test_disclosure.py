@@ -73,6 +73,7 @@ WRITERS = {
     "team_count": BODY_ROLES | {"soigneur", "car"},
     "agreed": {"physiologist", "admin"}, "reopened": {"physiologist", "admin"}, "symptom": {"doctor"},
 }
+BY_THE_SERVER = {"erase", "erased"}
 NOT_BY_THE_RIDER = {
     "agreed", "reopened", "stock_counted", "delivered", "sheet_printed", "acknowledged", "calibrated",
     "collection_booked", "team_count",
@@ -125,7 +126,19 @@ def test_the_table_and_this_page_know_the_same_types():
     corrections = {"amend", "void", "link", "unlink", "contested"}
 
     assert set(disclosure.DOCUMENT_READERS) == set(DOCUMENTS) - {"something_new"}
-    assert set(BODY_BY_KIND) - corrections == set(disclosure.FACT_READERS) == set(FACTS) - {"something_new"}
+    assert set(BODY_BY_KIND) - corrections == set(FACTS) - {"something_new"}
+    assert set(disclosure.FACT_READERS) - BY_THE_SERVER == set(FACTS) - {"something_new"}
+    assert set(disclosure.FACT_WRITERS) - {"contested"} - BY_THE_SERVER == set(FACTS) - {"something_new"}
+
+
+@pytest.mark.parametrize("kind", sorted(BY_THE_SERVER))
+@pytest.mark.parametrize("role", sorted(EVERYBODY))
+def test_nobody_states_what_only_the_server_states(stocked, role, kind):
+    phone = stocked.phones[role]
+
+    verdict = phone.exchange(phone.fact(kind, "r1"))[0]
+
+    assert (verdict["status"], verdict["code"]) == ("rejected", "not_yours")
 
 
 @pytest.mark.parametrize("type_", sorted(DOCUMENTS))

@@ -38,6 +38,7 @@ class Phone:
         self.events: dict[str, dict] = {}
         self.documents: dict[str, dict] = {}
         self.last: dict = {}
+        self.protocol = 1
 
     @property
     def headers(self) -> dict[str, str]:
@@ -62,18 +63,29 @@ class Phone:
         return {**event, **changes}
 
     def request(self, *facts: dict, cursor: str | None = None, limit: int = 500):
-        body = {"protocol": 1, "device_id": self.device_id, "cursor": cursor, "events": list(facts), "limit": limit}
+        body = {
+            "protocol": self.protocol, "device_id": self.device_id, "cursor": cursor, "events": list(facts),
+            "limit": limit,
+        }
         return self.post("/api/exchange", body)
+
+    def _forget(self, reply: dict) -> None:
+        if reply.get("reset"):
+            self.events, self.documents = {}, {}
+        gone = set(reply.get("drop", []))
+        if self.protocol > 1:
+            gone |= {event["subject_id"] for _, event in reply["events"] if event["kind"] == "erase"}
+        self.events = {id_: event for id_, event in self.events.items() if event["subject_id"] not in gone}
+        self.documents = {id_: one for id_, one in self.documents.items() if one["subject_id"] not in gone}
 
     def exchange(self, *facts: dict, limit: int = 500) -> list[dict]:
         verdicts: list[dict] = []
         outgoing = list(facts)
-        while True:
+        for _ in range(1000):
             answer = self.request(*outgoing, cursor=self.cursor, limit=limit)
             assert answer.status_code == 200, answer.text
             reply = self.last = answer.json()
-            if reply.get("reset"):
-                self.events, self.documents = {}, {}
+            self._forget(reply)
             self.events |= {event["id"]: event for _, event in reply["events"]}
             for document in reply["documents"]:
                 self.documents[document["id"]] = document
@@ -81,6 +93,7 @@ class Phone:
             self.cursor, outgoing = reply["cursor"], []
             if not reply["more"]:
                 return verdicts
+        raise AssertionError("the pages have no end")
 
 
 class World:
@@ -89,6 +102,10 @@ class World:
     def __init__(self, repository: SqlRepository, http: TestClient, services):
         self.repository, self.http, self.services = repository, http, services
         self.sender: SilentPushSender = services.sender
+
+    def phone(self, token: str, member: dict, device_id: str) -> Phone:
+        """Give a device that joined earlier."""
+        return Phone(self.http, token, member, device_id)
 
     def join(self, team_id: str, role: str, rider_id: str | None = None, *, key: str | None = None) -> Phone:
         wanted = invites.Wanted(name=f"{role} of {team_id}", role=role, rider_id=rider_id)
@@ -100,11 +117,14 @@ class World:
         return Phone(self.http, joined["token"], joined["member"], joined["device_id"])
 
 
-def open_world(folder: Path, *, dist: Path | None = None, compute=lambda *_: None) -> Iterator[World]:
-    """Run the app over a fresh data folder."""
-    repository = open_repository(folder / "data")
-    fill_team(repository, "red", ("r1", "r2"))
-    fill_team(repository, "blue", ("b1",))
+def open_world(
+    folder: Path, *, dist: Path | None = None, compute=lambda *_: None, is_filled: bool = False, url: str = "",
+) -> Iterator[World]:
+    """Run the app over a fresh data folder, or over one that is filled already."""
+    repository = open_repository(folder / "data", url)
+    if not is_filled:
+        fill_team(repository, "red", ("r1", "r2"))
+        fill_team(repository, "blue", ("b1",))
     settings = Settings(data=folder / "data", dist=dist, origin=ORIGIN)
     services = make_services(settings, repository, SilentPushSender(), KEY, compute=compute)
     with TestClient(make_app(services)) as http:

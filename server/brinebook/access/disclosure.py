@@ -81,6 +81,8 @@ FACT_READERS: dict[str, Readers] = {
     "collection_booked": _BOTTLES,
     "team_count": _BOTTLES,
     "symptom": Readers(own=True, roles=DOCTOR),
+    "erase": Readers(own=True, roles=ALL_ROLES),
+    "erased": Readers(own=False, roles=NOBODY),
 }
 UNKNOWN_FACT_READERS = Readers(own=True, roles=DOCTOR)
 """A kind from a newer version may be medical, so it is treated as if it were."""
@@ -113,6 +115,8 @@ FACT_WRITERS: dict[str, Writers] = {
     "collection_booked": Writers(own=False, roles=BODY_READERS),
     "team_count": Writers(own=False, roles=BODY_READERS | HANDS),
     "symptom": Writers(own=True, roles=DOCTOR),
+    "erase": Writers(own=False, roles=NOBODY),
+    "erased": Writers(own=False, roles=NOBODY),
 }
 UNKNOWN_FACT_WRITERS = Writers(own=True, roles=STAFF)
 TEAM_WIDE_KINDS = frozenset({
@@ -160,7 +164,11 @@ def may_edit(member: Member, type_: str, subject_id: str) -> bool:
     return member.role in editors.roles or (editors.own and subject_id == member.rider_id)
 
 
-def scope_hash(member: Member) -> str:
-    """Name what the person may see; when it changes, what a phone holds is no longer what it may hold."""
-    key = "|".join((TABLE_VERSION, member.role, member.id, member.rider_id or ""))
-    return hashlib.sha256(key.encode()).hexdigest()[:12]
+def _version() -> str:
+    """Name the two tables of readers; another release that answers differently has another name."""
+    tables = ({**DOCUMENT_READERS}, {**FACT_READERS, "": UNKNOWN_FACT_READERS})
+    told = [[(key, one.own, sorted(one.roles)) for key, one in sorted(table.items())] for table in tables]
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:8]
+
+
+TABLE_VERSION = _version()

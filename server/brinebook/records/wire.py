@@ -6,7 +6,11 @@ from msgspec import Raw, Struct
 
 
 class ExchangeRequest(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """At most 200 events and 256 kB; ``cursor`` is opaque and comes from the last reply."""
+    """
+    At most 200 events and 256 kB; ``cursor`` is opaque and comes from the last reply.
+
+    ``protocol`` 1 is answered with a ``reset`` where 2 understands ``drop`` and the ``erase`` event.
+    """
 
     protocol: int
     device_id: str
@@ -51,7 +55,15 @@ class Digest(Struct, frozen=True, array_like=True):
 
 
 class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """``reset`` true: throw away pulled events and documents (never the outbox), then apply this page."""
+    """
+    What an exchange brings back.
+
+    ``reset`` true: throw away pulled events and documents (never the outbox), then apply this page. ``drop``: before
+    this page is applied, throw away pulled events and documents of these subjects; what may still be seen of them
+    follows. An event of kind ``erase``: forget its subject, authored events and the tray included. A new ``epoch``,
+    a ``reset`` that answers a cursor, or a ``digest`` that does not match after a refetch: push again what was
+    authored here in the last 30 days, since the store may have lost it.
+    """
 
     protocol: int
     epoch: str
@@ -63,4 +75,5 @@ class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
     cursor: str
     more: bool
     reset: bool = False
+    drop: list[str] = []
     digest: Digest | None = None

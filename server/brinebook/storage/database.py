@@ -28,6 +28,9 @@ class Backend(Protocol):
     def hold(self, connection: Connection, team_id: str) -> None:
         """Keep other writers of the team out until the transaction ends."""
 
+    def n_others(self) -> int:
+        """Count other programs that use the database now, as far as the database can tell."""
+
     def scrub(self) -> None:
         """Overwrite what was erased, as far as the database can, and let go of old copies of it."""
 

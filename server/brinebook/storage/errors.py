@@ -36,3 +36,12 @@ class StorageUnavailable(StorageError):
 @dataclass(eq=False)
 class StorageConflict(StorageUnavailable):
     """The write met another one under way; nothing of it is kept, and the same again may well succeed."""
+
+
+@dataclass(eq=False)
+class StoreDamaged(StorageError):
+    """A store is not whole: ``field`` names the table, ``value`` the team, ``limit`` what is wrong with it."""
+
+    field: str
+    value: str
+    limit: str

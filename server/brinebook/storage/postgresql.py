@@ -6,11 +6,18 @@ from typing import Any
 
 from sqlalchemy import Connection, create_engine, make_url, text
 
+from brinebook import clock
+
 POOL = 16
 OVERFLOW = 40
 _WRITING = {"isolation_level": "READ COMMITTED", "postgresql_readonly": False}
 _READING = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _HOLD = text("SELECT 1 FROM team_counter WHERE team_id = :team_id FOR UPDATE")
+
+_OTHERS = text("""
+    SELECT count(DISTINCT coalesce(application_name, '')) FROM pg_stat_activity
+    WHERE datname = current_database() AND pid <> pg_backend_pid() AND application_name <> :mine
+""")
 
 
 def engine_url(url: str) -> str:
@@ -23,7 +30,11 @@ class PostgresqlBackend:
 
     def __init__(self, url: str) -> None:
         self.url = engine_url(url)
-        self.engine = create_engine(self.url, pool_size=POOL, max_overflow=OVERFLOW, pool_use_lifo=True)
+        self.name = f"brinebook {clock.secret(6)}"
+        self.engine = create_engine(
+            self.url, pool_size=POOL, max_overflow=OVERFLOW, pool_use_lifo=True,
+            connect_args={"application_name": self.name},
+        )
 
     def writing_turn(self) -> AbstractContextManager[None]:
         """Nothing to wait for: row locks put writers of one team in order."""
@@ -40,6 +51,11 @@ class PostgresqlBackend:
     def hold(self, connection: Connection, team_id: str) -> None:
         """Lock the team's counter row."""
         connection.execute(_HOLD, {"team_id": team_id})
+
+    def n_others(self) -> int:
+        """Count other programs on the database."""
+        with self.engine.connect() as connection:
+            return connection.scalar(_OTHERS, {"mine": self.name}) or 0
 
     def scrub(self) -> None:
         """Remove the old versions of erased rows from the tables."""

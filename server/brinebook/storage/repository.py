@@ -10,6 +10,7 @@ from brinebook.records.common import Role
 from brinebook.records.edited import Edited, Member, Team
 from brinebook.records.facts import Event
 from brinebook.records.wire import Document
+from brinebook.storage.ledger import Erasure
 
 E = TypeVar("E", bound=Edited)
 
@@ -88,6 +89,8 @@ class Heads(Struct, frozen=True):
 
     events: int = 0
     documents: int = 0
+    erased: int = 0
+    """The event that last told phones to forget a subject; 0 when there is none."""
 
 
 class Device(Struct, frozen=True, kw_only=True):
@@ -262,7 +265,27 @@ class Records(Protocol):
         """Read the next heads of the documents' sequence, tombstones included."""
 
 
-class Repository(People, Facts, Records, Protocol):
+class Erasures(Protocol):
+    """Subjects that asked to be forgotten."""
+
+    def erased_subjects(self, team_id: str) -> frozenset[str]:
+        """Name the subjects of the team that were erased."""
+
+    def erasures(self) -> list[Erasure]:
+        """List all erasures of all teams."""
+
+    def erase(self, erasure: Erasure, member_ids: Sequence[str], control: NewEvent) -> int:
+        """
+        Erase in place: of an event stays its number, id and kind; records, documents, devices, what stood aside go.
+
+        ``control`` takes the next number and tells phones. Return how many events lost their content.
+        """
+
+    def scrub(self) -> None:
+        """Let go of old copies of what was erased: free pages, log file, dead rows."""
+
+
+class Repository(People, Facts, Records, Erasures, Protocol):
     """
     All of storage. Safe to share between threads.
 

@@ -22,6 +22,16 @@ class TeamRow(SQLModel, table=True):
     event_seq: int = Field(default=0, sa_type=BigInteger)
     document_seq: int = Field(default=0, sa_type=BigInteger)
     computed_seq: int = Field(default=0, sa_type=BigInteger)
+    erased_seq: int = Field(default=0, sa_type=BigInteger, sa_column_kwargs={"server_default": "0"})
+
+
+class ErasedRow(SQLModel, table=True):
+    """A subject that asked to be forgotten; what still comes in about it is refused."""
+
+    __tablename__ = "erased_subject"
+    team_id: str = Field(primary_key=True)
+    subject_id: str = Field(primary_key=True)
+    erased_at_ms: int = Field(sa_type=BigInteger)
 
 
 class EditedRow(SQLModel, table=True):

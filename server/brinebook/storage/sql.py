@@ -10,14 +10,15 @@ from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
 from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.rows import table
-from brinebook.storage.sql_facts import SqlFacts
+from brinebook.storage.sql_erasure import SqlErasure
 from brinebook.storage.sql_people import SqlPeople
 from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
+from brinebook.storage.upsert import put
 
 STORE = table("store")
 
 
-class SqlRepository(SqlFacts, SqlPeople):
+class SqlRepository(SqlErasure, SqlPeople):
     """Implements ``Repository``."""
 
     def __init__(self, database: Database) -> None:
@@ -39,6 +40,13 @@ class SqlRepository(SqlFacts, SqlPeople):
 
     def epoch(self) -> str:
         """Name this history."""
+        return self._epoch
+
+    def begin_epoch(self) -> str:
+        """Give this history a new name: what phones have read of it so far is no longer to be trusted."""
+        self._epoch = clock.secret(9)
+        with self.database.writing() as connection:
+            put(connection, STORE, [{"name": "epoch", "value": self._epoch}])
         return self._epoch
 
     def _first_epoch(self) -> str:

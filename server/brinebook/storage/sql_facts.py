@@ -8,18 +8,20 @@ from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam,
 from brinebook.records.facts import Event
 from brinebook.storage import mapping
 from brinebook.storage.database import Database
-from brinebook.storage.errors import NotFound
+from brinebook.storage.errors import NotFound, StorageConflict
 from brinebook.storage.repository import Heads, KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
 from brinebook.storage.upsert import insert_many, put, put_once
 
+ERASED_AS = "erased"
+"""The readers of what was erased: nobody."""
 TEAM, EVENT, DIGEST, QUARANTINE = (table(name) for name in ("team_counter", "event", "event_digest", "quarantine"))
 KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by, EVENT.c.disclosed_as)
 
 # Every exchange runs these, so each is built once: building a statement costs more than running it.
 _TEAM_ID: BindParameter[str] = bindparam("of_team")
 _IDS: BindParameter[str] = bindparam("ids", expanding=True)
-_HEADS = select(TEAM.c.event_seq, TEAM.c.document_seq).where(TEAM.c.team_id == _TEAM_ID)
+_HEADS = select(TEAM.c.event_seq, TEAM.c.document_seq, TEAM.c.erased_seq).where(TEAM.c.team_id == _TEAM_ID)
 _RAISED = (
     TEAM.update().where(TEAM.c.team_id == _TEAM_ID).values(event_seq=TEAM.c.event_seq + bindparam("more"))
     .returning(TEAM.c.event_seq)
@@ -31,6 +33,9 @@ _AFTER = (
 )
 _DIGESTS = select(DIGEST.c.subject_id, DIGEST.c.disclosed_as, DIGEST.c.n_events, DIGEST.c.xor64_hex).where(
     DIGEST.c.team_id == _TEAM_ID,
+)
+_ERASED_SUBJECTS = select(table("erased_subject").c.subject_id).where(
+    table("erased_subject").c.team_id == _TEAM_ID,
 )
 _DIGESTS_OF = _DIGESTS.where(DIGEST.c.subject_id.in_(_IDS))
 
@@ -71,6 +76,7 @@ class SqlFacts:
             return {}
         with self.database.writing() as connection:
             first = self._next_seq(connection, team_id, len(events))
+            self._refuse_erased(connection, team_id, events)
             rows = [mapping.event_row(team_id, first + place, new) for place, new in enumerate(events)]
             insert_many(connection, EVENT, rows)
             self._raise_digests(connection, team_id, events)
@@ -88,6 +94,13 @@ class SqlFacts:
         if last is None:
             raise NotFound("team", team_id)
         return int(last) - n_events + 1
+
+    @staticmethod
+    def _refuse_erased(connection: Connection, team_id: str, events: Sequence[NewEvent]) -> None:
+        """Stop a batch that was judged before its subject was erased; judged again, it is answered as it must be."""
+        erased = frozenset(connection.scalars(_ERASED_SUBJECTS, {"of_team": team_id}))
+        if any(new.event.subject_id in erased and new.disclosed_as != "erase" for new in events):
+            raise StorageConflict("erased meanwhile")
 
     def quarantine(self, team_id: str, events: Sequence[NewEvent], reason: str) -> None:
         """Keep bodies aside."""
@@ -115,7 +128,8 @@ class SqlFacts:
 
     def events_by_id(self, team_id: str, ids: Sequence[str]) -> dict[str, Event]:
         """Read the events of this team that have one of the ids."""
-        rows = self._rows(select(EVENT.c.id, EVENT.c.raw).where(EVENT.c.team_id == team_id, EVENT.c.id.in_(list(ids))))
+        own = (EVENT.c.team_id == team_id, EVENT.c.id.in_(list(ids)), EVENT.c.disclosed_as != ERASED_AS)
+        rows = self._rows(select(EVENT.c.id, EVENT.c.raw).where(*own))
         return {row["id"]: mapping.event_record(dict(row)) for row in rows}
 
     def digests(self, team_id: str) -> list[SubjectDigest]:
@@ -155,5 +169,6 @@ class SqlFacts:
 
     def events_for_team(self, team_id: str) -> list[Event]:
         """Read all events of the team, in sequence."""
-        rows = self._rows(select(EVENT.c.raw).where(EVENT.c.team_id == team_id).order_by(EVENT.c.seq))
+        own = (EVENT.c.team_id == team_id, EVENT.c.disclosed_as != ERASED_AS)
+        rows = self._rows(select(EVENT.c.raw).where(*own).order_by(EVENT.c.seq))
         return [mapping.event_record(dict(row)) for row in rows]

@@ -101,6 +101,12 @@ class SqlPeople(SqlRecords):
             row = connection.execute(wanted).mappings().first()
         return None if row is None else mapping.device_record(dict(row))
 
+    def revoked_devices(self) -> list[Device]:
+        """List the revoked devices of all teams."""
+        with self.database.reading() as connection:
+            rows = connection.execute(select(DEVICE).where(DEVICE.c.is_revoked)).mappings().all()
+        return [mapping.device_record(dict(row)) for row in rows]
+
     def put_invite(self, invite: Invite) -> None:
         """Keep an invitation, new or claimed."""
         row = mapping.invite_row(invite)

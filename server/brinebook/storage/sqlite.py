@@ -1,8 +1,8 @@
 """One SQLite file in WAL mode, flushed on every commit, one writer at a time in this process."""
 
 import threading
-from collections.abc import Mapping
-from contextlib import closing
+from collections.abc import Iterator, Mapping
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -50,7 +50,17 @@ class SqliteBackend:
     def hold(self, connection: Connection, team_id: str) -> None:
         """Nothing to do: there is one writer."""
 
+    @contextmanager
+    def plain(self) -> Iterator[Any]:
+        """Lend the driver's own connection, outside any transaction."""
+        with closing(self.engine.raw_connection()) as connection:
+            yield connection.cursor()
+
+    def n_others(self) -> int:
+        """Count other programs on the database; who serves a file holds its folder's lock instead."""
+        return 0
+
     def scrub(self) -> None:
         """Empty the log file, whose old pages may still hold what was erased; the pages themselves are zeroed."""
-        with closing(self.engine.raw_connection()) as connection:
-            connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)").close()
+        with self.plain() as connection:
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")

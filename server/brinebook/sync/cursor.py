@@ -6,14 +6,27 @@ import binascii
 import msgspec
 from msgspec import Struct
 
+from brinebook.sync.scope import Scope
+
+
+class Back(Struct, frozen=True, array_like=True):
+    """Reading again, up to a place already reached, what a change of scope opened; the scope before tells what."""
+
+    was: Scope
+    seq: int
+    document_seq: int
+
 
 class Cursor(Struct, frozen=True, kw_only=True, array_like=True):
     """A place in both sequences, valid for one epoch and one scope."""
 
     epoch: str
-    scope: str
+    scope: Scope
     seq: int = 0
     document_seq: int = 0
+    erased: int = 0
+    """The last ``erase`` event there was when this was written."""
+    back: Back | None = None
 
 
 def encoded(cursor: Cursor) -> str:
@@ -22,7 +35,7 @@ def encoded(cursor: Cursor) -> str:
 
 
 def read(text: str | None) -> Cursor | None:
-    """Read a cursor; one that cannot be read is as good as none."""
+    """Read a cursor; None when it is missing or of a form that never was, or is no more."""
     if text is None:
         return None
     try:

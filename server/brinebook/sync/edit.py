@@ -19,6 +19,8 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
         if isinstance(record, RiderBody | RiderPalate) and repository.edited(team_id, Rider, id_) is None:
             raise NotFound("rider", id_)
         _must_add_up(repository, team_id, record)
+        if id_ in repository.erased_subjects(team_id):
+            raise BadRecord("id", id_, "an id whose owner was not erased")
         current = repository.edited(team_id, type(record), id_)
         found = 0 if current is None else current.version
         stored = _with_full_course(msgspec.structs.replace(record, version=record.version + 1), current)

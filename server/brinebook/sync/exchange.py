@@ -13,7 +13,7 @@ from brinebook.sync.errors import TooManyEvents, UnsupportedProtocol
 from brinebook.sync.pull import page
 from brinebook.sync.push import push, quarantine
 
-PROTOCOL = 1
+PROTOCOL = 2
 MAX_EVENTS = 200
 OnChanged = Callable[[str, Changed], None]
 
@@ -33,9 +33,9 @@ def exchange(
     verdicts, changed = push(repository, who, [bytes(raw) for raw in request.events], now_ms=now_ms)
     if changed.subject_ids:
         on_changed(who.team_id, changed)
-    found = page(repository, who, cursors.read(request.cursor), limit=request.limit)
+    found = page(repository, who, cursors.read(request.cursor), limit=request.limit, protocol=request.protocol)
     return ExchangeReply(
-        protocol=PROTOCOL, epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head, verdicts=verdicts,
-        events=found.events, documents=found.documents, cursor=cursors.encoded(found.cursor), more=found.more,
-        reset=found.reset, digest=found.digest,
+        protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,
+        verdicts=verdicts, events=found.events, documents=found.documents, cursor=cursors.encoded(found.cursor),
+        more=found.more, reset=found.reset, drop=found.drop, digest=found.digest,
     )

@@ -13,6 +13,7 @@ from brinebook.storage.repository import KnownEvent, NewEvent
 from brinebook.sync.decode import content_sha, decoded
 from brinebook.sync.errors import BadRecord
 
+ERASED_AS = "erased"
 CORRECTIONS = frozenset({"amend", "void", "link", "unlink", "contested"})
 
 
@@ -31,6 +32,8 @@ class Context:
     facts: dict[str, Event] = field(default_factory=dict)
     """Known facts and those of the same batch, by id."""
     disclosed_as: dict[str, str] = field(default_factory=dict)
+    erased: frozenset[str] = frozenset()
+    """Subjects that were erased."""
     refused: set[str] = field(default_factory=set)
     """Facts refused earlier, or in this batch."""
 
@@ -59,6 +62,8 @@ def read(raw: bytes, *, received_at_ms: int) -> NewEvent | Verdict:
 
 def repetition(known: KnownEvent, incoming: NewEvent) -> Verdict:
     """Judge an event whose id this team already has."""
+    if known.disclosed_as == ERASED_AS:
+        return Verdict(id=known.id, status="erased")
     status = "dup" if known.sha == incoming.sha else "conflict"
     code = "" if status == "dup" else "other_content"
     return Verdict(id=known.id, status=status, seq=known.seq, code=code)  # type: ignore[arg-type]
@@ -83,6 +88,8 @@ def is_correction(event: Event) -> bool:
 def judge(new: NewEvent, context: Context) -> NewEvent | Verdict:
     """Judge an event that is new to the team: the event to keep, or why it is not kept."""
     event = new.event
+    if event.subject_id in context.erased:
+        return Verdict(id=event.id, status="erased")
     problem = _envelope_problem(event, context) or _body_problem(event)
     if problem is not None:
         return problem
@@ -129,6 +136,8 @@ def _judged_correction(new: NewEvent, context: Context) -> NewEvent | Verdict:
 
 
 def _reference_problem(event: Event, names: list[str], context: Context) -> Verdict | None:
+    if any(context.disclosed_as.get(name) == ERASED_AS for name in names):
+        return Verdict(id=event.id, status="erased")
     missing = {name for name in names if name not in context.facts}
     if not names:
         return rejected(event.id, "bad_body", field_name="ref", limit="the id of the fact it is about")

@@ -1,18 +1,25 @@
 """Facts and documents out: filtered by scope on the server, one page at a time."""
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import msgspec
 from msgspec import Raw, Struct
 
 from brinebook.access import disclosure
 from brinebook.access.devices import SignedIn
 from brinebook.records.wire import Digest, Document, PulledEvent
 from brinebook.storage.repository import Heads, Repository
-from brinebook.sync.cursor import Cursor
+from brinebook.sync.cursor import Back, Cursor
+from brinebook.sync.scope import can_step, changed_subjects, scope_of
 
 MAX_EVENTS = 500
 SCAN_ROWS = 1000
 MAX_SCANS = 5
 MAX_DOCUMENTS = 300
 MAX_DOCUMENT_BYTES = 400_000
+FORGETTING = 2
+"""From this protocol on a phone forgets single subjects, by ``drop`` and by the ``erase`` event."""
 
 
 class Page(Struct, frozen=True, kw_only=True):
@@ -24,42 +31,80 @@ class Page(Struct, frozen=True, kw_only=True):
     head: int
     more: bool
     reset: bool
+    drop: list[str]
     digest: Digest | None
 
 
-def start(repository: Repository, who: SignedIn, cursor: Cursor | None, heads: Heads) -> tuple[Cursor, bool]:
-    """Find where to read on; a new history or a new scope starts afresh."""
-    beginning = Cursor(epoch=repository.epoch(), scope=disclosure.scope_hash(who.member))
-    if cursor is None:
-        return beginning, False
-    is_same = (cursor.epoch, cursor.scope) == (beginning.epoch, beginning.scope)
+@dataclass(frozen=True)
+class Start:
+    """Where to read on, whether the phone starts afresh, and which subjects it forgets first."""
+
+    at: Cursor
+    is_afresh: bool = False
+    drop: frozenset[str] = frozenset()
+    again: frozenset[str] = frozenset()
+    """Subjects to read again up to ``at.back``."""
+
+
+def start(
+    repository: Repository, who: SignedIn, cursor: Cursor | None, heads: Heads, *, protocol: int,
+) -> Start:
+    """Find where to read on. A new history starts afresh; a new scope steps over what did not change."""
+    scope = scope_of(who.member)
+    beginning = Cursor(epoch=repository.epoch(), scope=scope, erased=heads.erased)
+    if cursor is None or not _is_usable(cursor, beginning, heads):
+        return Start(beginning, is_afresh=True)
+    if protocol < FORGETTING and (cursor.scope != scope or cursor.erased < heads.erased):
+        return Start(beginning, is_afresh=True)
+    if cursor.scope == scope:
+        again = changed_subjects(repository, who, cursor.back.was) if cursor.back is not None else frozenset[str]()
+        return Start(cursor, again=again)
+    if cursor.back is not None or not can_step(cursor.scope, scope):
+        return Start(beginning, is_afresh=True)
+    changed = changed_subjects(repository, who, cursor.scope)
+    back = Back(cursor.scope, cursor.seq, cursor.document_seq)
+    return Start(msgspec.structs.replace(beginning, back=back), drop=changed, again=changed)
+
+
+def _is_usable(cursor: Cursor, beginning: Cursor, heads: Heads) -> bool:
     is_ahead = cursor.seq > heads.events or cursor.document_seq > heads.documents
-    if not is_same or is_ahead or min(cursor.seq, cursor.document_seq) < 0:
-        return beginning, True
-    return cursor, False
+    return cursor.epoch == beginning.epoch and not is_ahead and min(cursor.seq, cursor.document_seq) >= 0
 
 
-def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit: int) -> Page:
+def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit: int, protocol: int) -> Page:
     """Read the next page; all of it is one snapshot."""
     with repository.snapshot():
         heads = repository.heads(who.team_id)
-        at, reset = start(repository, who, cursor, heads)
-        events, seq = _events(repository, who, at.seq, heads.events, max(1, min(limit, MAX_EVENTS)))
-        documents, document_seq = _documents(repository, who, at.document_seq, heads.documents)
+        begin = start(repository, who, cursor, heads, protocol=protocol)
+        events, seq = _events(repository, who, begin, heads.events, max(1, min(limit, MAX_EVENTS)))
+        documents, document_seq = _documents(repository, who, begin, heads.documents)
         more = seq < heads.events or document_seq < heads.documents
         digest = None if more else _digest(repository, who)
-    reached = Cursor(epoch=at.epoch, scope=at.scope, seq=seq, document_seq=document_seq)
-    # A first page is a reset too: it replaces whatever the phone holds.
+    back = begin.at.back
+    is_back = back is not None and (seq < back.seq or document_seq < back.document_seq)
+    reached = msgspec.structs.replace(
+        begin.at, seq=seq, document_seq=document_seq, erased=heads.erased, back=back if is_back else None,
+    )
     return Page(
-        events=events, documents=documents, cursor=reached, head=heads.events, more=more,
-        reset=reset or cursor is None, digest=digest,
+        events=events, documents=documents, cursor=reached, head=heads.events, more=more, reset=begin.is_afresh,
+        drop=sorted(begin.drop), digest=digest,
     )
 
 
+def _is_wanted(begin: Start, place: Callable[[Back], int]) -> Callable[[int, str], bool]:
+    """Tell what to pass on: everything new, and of what was read before only subjects to be read again."""
+    back = begin.at.back
+    if back is None:
+        return lambda _seq, _subject_id: True
+    until = place(back)
+    return lambda seq, subject_id: seq > until or subject_id in begin.again
+
+
 def _events(
-    repository: Repository, who: SignedIn, seq: int, head: int, limit: int,
+    repository: Repository, who: SignedIn, begin: Start, head: int, limit: int,
 ) -> tuple[list[PulledEvent], int]:
     found: list[PulledEvent] = []
+    seq, is_wanted = begin.at.seq, _is_wanted(begin, lambda back: back.seq)
     for _ in range(MAX_SCANS):
         if seq >= head:
             break
@@ -68,21 +113,23 @@ def _events(
             if len(found) == limit:
                 return found, seq
             seq = row.seq
-            if disclosure.may_read_fact(who.member, row.disclosed_as, row.subject_id):
+            if is_wanted(row.seq, row.subject_id) and disclosure.may_read_fact(
+                who.member, row.disclosed_as, row.subject_id,
+            ):
                 found.append(PulledEvent(seq=row.seq, event=Raw(row.raw)))
     return found, seq
 
 
-def _documents(repository: Repository, who: SignedIn, seq: int, head: int) -> tuple[list[Document], int]:
-    if seq >= head:
-        return [], seq
+def _documents(repository: Repository, who: SignedIn, begin: Start, head: int) -> tuple[list[Document], int]:
     found: list[Document] = []
-    n_bytes = 0
+    seq, is_wanted, n_bytes = begin.at.document_seq, _is_wanted(begin, lambda back: back.document_seq), 0
+    if seq >= head:
+        return found, seq
     for row in repository.documents_after(who.team_id, seq, MAX_DOCUMENTS):
         if n_bytes > MAX_DOCUMENT_BYTES:
             break
         seq = row.seq
-        if disclosure.may_read_document(who.member, row.type, row.subject_id):
+        if is_wanted(row.seq, row.subject_id) and disclosure.may_read_document(who.member, row.type, row.subject_id):
             found.append(row.on_the_wire())
             n_bytes += len(row.body or b"")
     return found, seq
@@ -95,4 +142,3 @@ def _digest(repository: Repository, who: SignedIn) -> Digest:
             count += digest.n_events
             xor64 ^= digest.xor64
     return Digest(count=count, xor64_hex=f"{xor64:016x}")
-

@@ -42,10 +42,13 @@ def read_batch(raws: Sequence[bytes], *, now_ms: int) -> Batch:
 def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) -> merge.Context:
     named = {name for new in fresh.values() for name in merge.refs(new.event)}
     known = repository.known_events(who.team_id, [*fresh, *named])
+    rider_ids = repository.edited_ids(who.team_id, Rider)
+    strangers = {new.event.subject_id for new in fresh.values()} - rider_ids - {who.team_id}
     return merge.Context(
         member=who.member,
         team_id=who.team_id,
-        rider_ids=repository.edited_ids(who.team_id, Rider),
+        rider_ids=rider_ids,
+        erased=repository.erased_subjects(who.team_id) if strangers else frozenset(),
         known=known,
         facts=repository.events_by_id(who.team_id, sorted(named)) if named else {},
         refused=set(repository.quarantined_ids(who.team_id, sorted(named))) if named else set(),

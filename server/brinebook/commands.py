@@ -1,0 +1,89 @@
+"""Commands for whoever keeps the server: back up, restore, erase."""
+
+import argparse
+from collections.abc import Iterable
+from pathlib import Path
+
+from brinebook import clock
+from brinebook.app import everything
+from brinebook.jobs.one_server import only_one
+from brinebook.planning.recompute import recompute
+from brinebook.settings import Settings
+from brinebook.storage.backup import backup
+from brinebook.storage.check import TeamCount
+from brinebook.storage.errors import NotFound
+from brinebook.storage.ledger import Erasure, write_down
+from brinebook.storage.repository import Repository
+from brinebook.storage.sql import open_repository
+from brinebook.sync.erase import erase_subject
+from brinebook.sync.restore import restore
+
+
+def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> list[argparse.ArgumentParser]:
+    """Describe the commands; each works on a data folder."""
+    backing = commands.add_parser("backup", help="write a checked copy to a new file, while the server runs")
+    backing.add_argument("--to", type=Path, required=True, help="the new file; an existing one is not replaced")
+    restoring = commands.add_parser("restore", help="replace the store by a backup; the server must be stopped")
+    restoring.add_argument("--from", type=Path, required=True, dest="source", help="a file written by backup")
+    erasing = commands.add_parser("erase", help="forget a rider or a member of staff for ever")
+    erasing.add_argument("--team-id", required=True)
+    erasing.add_argument("--subject-id", required=True, help="id of the rider, or of the member of staff")
+    return [backing, restoring, erasing]
+
+
+def _print(teams: Iterable[TeamCount]) -> None:
+    for one in teams:
+        print(f"  team {one.team_id}: {one.n_events} facts, {one.n_documents} documents written")
+
+
+def run_backup(arguments: argparse.Namespace, settings: Settings) -> int:
+    """Write a backup."""
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        found = backup(repository, arguments.to)
+    finally:
+        repository.close()
+    print(f"backup: {arguments.to} is whole")
+    _print(found)
+    print("  keep vapid.pem and erased.jsonl of the data folder beside it; delete backups after 35 days")
+    return 0
+
+
+def run_restore(arguments: argparse.Namespace, settings: Settings) -> int:
+    """Restore a backup before anything is served."""
+    with only_one(settings.data):
+        done = restore(settings.data, settings.database_url, arguments.source)
+    print(f"restored: new epoch {done.epoch}, {done.n_erased_again} erased again, {done.n_revoked_again} revoked again")
+    _print(done.teams)
+    print("  phones push again what they authored in the last 30 days as soon as they meet the new epoch")
+    if done.set_aside:
+        print(f"  the replaced store is {done.set_aside}: delete it once this one has proved itself")
+    return 0
+
+
+def _compute(repository: Repository, team_id: str) -> None:
+    head = repository.head(team_id)
+    recompute(repository, team_id, everything(repository, team_id))
+    repository.mark_computed(team_id, head)
+
+
+def run_erase(arguments: argparse.Namespace, settings: Settings) -> int:
+    """Write the erasure down, carry it out, compute without the subject, let go of old copies."""
+    erasure = Erasure(
+        team_id=arguments.team_id, subject_id=arguments.subject_id, erased_at_ms=clock.now_ms(),
+    )
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        if erasure.team_id not in repository.team_ids():
+            raise NotFound("team", erasure.team_id)
+        done = erase_subject(repository, erasure, write_down=lambda one: write_down(settings.data, [one]))
+        _compute(repository, erasure.team_id)
+        repository.scrub()
+    finally:
+        repository.close()
+    print(f"erased: {done.n_events} facts of {erasure.subject_id}; phones forget at their next exchange")
+    print("  erased.jsonl keeps it so when a backup is restored: keep a copy of it elsewhere")
+    return 0
+
+
+RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase}

@@ -1,0 +1,162 @@
+"""
+Bringing a backup back: a new epoch, and whoever was erased stays erased, before anything is served.
+
+Phones see the new epoch, read everything again, and push again what they authored in the last thirty days: so what
+the backup did not have comes back from the phones that made it.
+"""
+
+import shutil
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import msgspec
+from msgspec import Struct
+
+from brinebook.storage import backup as backups
+from brinebook.storage.check import TeamCount, check_store
+from brinebook.storage.database import Database
+from brinebook.storage.errors import NotFound, StorageError
+from brinebook.storage.ledger import Erasure, read_ledger, write_down
+from brinebook.storage.migrate import upgrade
+from brinebook.storage.repository import Device
+from brinebook.storage.sql import SqlRepository, open_repository
+from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
+from brinebook.sync.erase import erase_subject
+from brinebook.sync.errors import SyncError
+
+
+@dataclass(eq=False)
+class StillServing(SyncError):
+    """A server runs on the store that is to be replaced; stop it first. ``value`` says which store."""
+
+    value: str
+
+
+IN_WORK = "restoring.sqlite3"
+SET_ASIDE = "before-restore-{epoch}.sqlite3"
+
+
+class Restored(Struct, frozen=True, kw_only=True):
+    """What was brought back, and what was done to it first."""
+
+    epoch: str
+    teams: list[TeamCount]
+    n_erased_again: int
+    n_revoked_again: int
+    set_aside: str
+
+
+class Known(Struct, frozen=True, kw_only=True):
+    """What must outlive the store that is replaced."""
+
+    erasures: list[Erasure] = []
+    revoked: list[Device] = []
+
+
+def known_now(data: Path, url: str) -> Known:
+    """Read what the present store and the ledger file know; a store that cannot be read knows nothing."""
+    erasures, revoked = read_ledger(data), list[Device]()
+    if url or (data / FILE_NAME).exists():
+        try:
+            present = open_repository(data, url)
+            try:
+                erasures += present.erasures()
+                revoked = present.revoked_devices()
+            finally:
+                present.close()
+        except StorageError:
+            # It is being replaced because it is broken; the ledger file is what was kept for this.
+            revoked = []
+    return Known(erasures=erasures, revoked=revoked)
+
+
+def _erased_again(repository: SqlRepository, erasures: Iterable[Erasure]) -> int:
+    n_erased = 0
+    for one in sorted(set(erasures), key=lambda one: (one.team_id, one.subject_id)):
+        if one.team_id not in repository.team_ids() or one.subject_id in repository.erased_subjects(one.team_id):
+            continue
+        try:
+            erase_subject(repository, one)
+        except NotFound:
+            # Not in this backup at all: still never to come back.
+            repository.remember_erasure(one)
+        n_erased += 1
+    return n_erased
+
+
+def _revoked_again(repository: SqlRepository, revoked: Iterable[Device]) -> int:
+    n_revoked = 0
+    for one in revoked:
+        found = repository.device(one.team_id, one.id)
+        if found is not None and not found.is_revoked:
+            repository.put_device(msgspec.structs.replace(found, is_revoked=True))
+            n_revoked += 1
+    return n_revoked
+
+
+def _prepared(part: Path, known: Known) -> tuple[str, list[TeamCount], int, int, list[Erasure]]:
+    """Make the copy of the backup what will be served."""
+    database = Database(SqliteBackend(part))
+    try:
+        upgrade(database)
+        check_store(database)
+        repository = SqlRepository(database)
+        epoch = repository.begin_epoch()
+        n_erased = _erased_again(repository, known.erasures)
+        n_revoked = _revoked_again(repository, known.revoked)
+        for team_id in repository.team_ids():
+            repository.mark_computed(team_id, -1)
+        database.backend.scrub()
+        return epoch, check_store(database), n_erased, n_revoked, repository.erasures()
+    finally:
+        database.close()
+
+
+def restore(data: Path, url: str, source: Path) -> Restored:
+    """Replace the store by a backup. Nothing is replaced unless the backup is whole; no server may run meanwhile."""
+    backups.check_file(source)
+    data.mkdir(parents=True, exist_ok=True)
+    known = known_now(data, url)
+    part = data / IN_WORK
+    for left in ("", "-wal", "-shm"):
+        part.with_name(part.name + left).unlink(missing_ok=True)
+    shutil.copyfile(source, part)
+    epoch, teams, n_erased, n_revoked, erasures = _prepared(part, known)
+    write_down(data, erasures)
+    set_aside = _into_database(part, url, data) if url else _into_file(part, data, epoch)
+    return Restored(
+        epoch=epoch, teams=teams, n_erased_again=n_erased, n_revoked_again=n_revoked, set_aside=set_aside,
+    )
+
+
+def _into_file(part: Path, data: Path, epoch: str) -> str:
+    present, aside = data / FILE_NAME, data / SET_ASIDE.format(epoch=epoch)
+    backups.flush(part)
+    if present.exists():
+        aside.hardlink_to(present)
+    for left in ("-wal", "-shm"):
+        old = present.with_name(present.name + left)
+        if old.exists():
+            old.replace(aside.with_name(aside.name + left))
+    # Up to here the old store stands under its name; a cut leaves either the old or the new one, never none.
+    part.replace(present)
+    backups.flush(data)
+    return str(aside) if aside.exists() else ""
+
+
+def _into_database(part: Path, url: str, data: Path) -> str:
+    source, target = Database(SqliteBackend(part)), open_repository(data, url)
+    try:
+        if target.database.backend.n_others():
+            raise StillServing(url)
+        with source.reading() as rows, target.database.writing() as connection:
+            backups.empty(connection)
+            backups.copy_rows(rows, connection)
+        target.scrub()
+    finally:
+        source.close()
+        target.close()
+    for left in ("", "-wal", "-shm"):
+        part.with_name(part.name + left).unlink(missing_ok=True)
+    return ""
