@@ -12,7 +12,6 @@ from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, HANDS, NOBOD
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 
-TABLE_VERSION = "3"
 TEAM_WIDE = ""
 
 
