@@ -102,6 +102,8 @@ def test_settling_makes_settlement_evening_audit_profile_and_the_plans_that_are_
     assert profile.n_weighed == 1
     assert evening.deficit_l == settlement.deficit_l
     assert (audit.n_settled, audit.rows[0].settled_l) == (1, settlement.sweat_loss_l)
+    assert [(one.rider_id, one.n_settled) for one in audit.by_rider] == [("r1", 1)]
+    assert audit.mean_rank_frac == audit.by_rider[0].mean_rank_frac == settlement.forecast_rank_frac
     assert repository.heads["stage_plan:r1:s2"].sha != before["stage_plan:r1:s2"].sha
     assert "stage_plan:r1:s4" in repository.heads
 

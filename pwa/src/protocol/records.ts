@@ -56,6 +56,8 @@ export interface Stage extends Edited {
   forecast?: ForecastRow[];
   race_role_by_rider?: Record<string, RaceRole>;
   start_offset_s_by_rider?: Record<string, number>;
+  feed_opens_km?: number | null;
+  feed_closes_to_go_km?: number | null;
   note?: string;
 }
 
@@ -218,6 +220,7 @@ export interface Settlement extends SettlementSummary {
   predicted_q10_l?: number | null;
   predicted_q50_l?: number | null;
   predicted_q90_l?: number | null;
+  forecast_rank_frac?: number | null;
   model_sweat_l?: number | null;
   sodium_drunk_mg?: number;
   sodium_lost_mg?: number | null;
@@ -245,6 +248,16 @@ export interface EveningDrink extends Derived {
 export type AuditRow = [
   rider_id: string, stage_number: number, predicted_q50_l: number, settled_l: number, is_inside_80: boolean,
 ];
+export interface AuditRider {
+  rider_id: string;
+  n_settled: number;
+  bias_l: number;
+  mean_absolute_error_l: number;
+  coverage_50_frac: number;
+  coverage_80_frac: number;
+  coverage_95_frac: number;
+  mean_rank_frac: number;
+}
 export interface ForecastAudit {
   id: string;
   basis: Basis;
@@ -252,6 +265,10 @@ export interface ForecastAudit {
   bias_l: number;
   mean_absolute_error_l: number;
   coverage_80_frac: number;
+  coverage_50_frac?: number;
+  coverage_95_frac?: number;
+  mean_rank_frac?: number;
+  by_rider?: AuditRider[];
   rows: AuditRow[];
 }
 

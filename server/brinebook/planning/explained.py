@@ -24,7 +24,7 @@ from brinebook.engine.stage.segments import SegmentTable
 from brinebook.planning.standing import Standing
 from brinebook.planning.weighing import Loss, Masses
 from brinebook.records.common import Evidence
-from brinebook.records.derived import Explained, ExplainedInput, ValidRange
+from brinebook.records.explained import Explained, ExplainedInput, ValidRange
 
 DAY_MS = 86_400_000
 

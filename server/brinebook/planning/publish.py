@@ -19,6 +19,7 @@ from brinebook.planning.books import record_key
 from brinebook.planning.explained import forecast_explained, profile_explained
 from brinebook.planning.morning import morning_of
 from brinebook.planning.pocket import pocket_of
+from brinebook.planning.race_rules import feed_flags, heat_flags
 from brinebook.planning.standing import Race, Standing
 from brinebook.planning.strength import drinks_as_mixed
 from brinebook.records.derived import (
@@ -107,12 +108,14 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
     stage, standing = race.books.stages[place], race.standing(rider_id, place)
     segments, forecast = segments_of(race.ride(rider_id, place)), race.forecast(rider_id, place)
     q10_l, q50_l, q90_l = (float(value) for value in forecast.cumulative_quantiles_l[:, -1])
+    wbgt_c = roadside_wbgt_c(race.ride(rider_id, place))
     return StageForecast(
         id=f"stage_forecast:{rider_id}:{stage.id}",
         rider_id=rider_id,
         basis=forecast_basis(race, rider_id, place),
         flags=[
             *cap_flags(forecast.share_at_cap_frac), *range_flags(segments.violations + forecast.violations),
+            *heat_flags(stage, wbgt_c), *feed_flags(stage),
             *(flag for flag in standing.sodium.flags if flag.code == "default_sodium"),
             *(flag for flag in _factor_flags(standing) if flag.code == "default_factor"),
         ],
@@ -135,7 +138,7 @@ def forecast_record(race: Race, rider_id: str, place: int) -> StageForecast:
         respiratory_l=forecast.respiratory_l,
         max_wettedness_frac=forecast.max_wettedness_frac,
         share_at_cap_frac=forecast.share_at_cap_frac,
-        wbgt_max_c=roadside_wbgt_c(race.ride(rider_id, place)),
+        wbgt_max_c=wbgt_c,
         air_temperature_max_c=float(segments.air_temperature_c.max()),
         along=_along(segments, forecast.cumulative_quantiles_l),
     )

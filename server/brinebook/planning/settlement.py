@@ -8,6 +8,7 @@ from msgspec import convert
 from msgspec.structs import replace
 
 from brinebook.engine.explain import Given
+from brinebook.engine.settle.audit import forecast_rank_frac
 from brinebook.engine.settle.intake import IntakeEstimate
 from brinebook.engine.units import sodium_mg
 from brinebook.planning.agreement import agreement_of, rivals_of
@@ -24,7 +25,8 @@ from brinebook.planning.strength import Mixed, drinks_as_mixed
 from brinebook.planning.warnings import settlement_flags
 from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
 from brinebook.records.common import Evidence
-from brinebook.records.derived import Explained, Flag, Reason, Settlement
+from brinebook.records.derived import Flag, Reason, Settlement
+from brinebook.records.explained import Explained
 from brinebook.records.facts import Agreed, Ridden
 
 SCALE_SD_L = 0.14
@@ -161,6 +163,9 @@ def _settlement(what: Seen) -> Settlement:
         predicted_q10_l=low_middle_high[0],
         predicted_q50_l=low_middle_high[1],
         predicted_q90_l=low_middle_high[2],
+        forecast_rank_frac=None if believed_l is None else forecast_rank_frac(
+            race.forecast(rider_id, place).total_draws_l, settled_l=believed_l
+        ),
         model_sweat_l=race.model_l(rider_id, place),
         body_mass_change_frac=masses.change_frac,
         sodium_drunk_mg=sodium_drunk_mg(
@@ -310,6 +315,6 @@ def summary_of(settlement: Settlement) -> Settlement:
         explained=[],
         reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
         mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
-        sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, factor_before=None, factor_after=None,
-        prior_log_mean=None, prior_log_sd=None, prior_offset_log=None,
+        sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, forecast_rank_frac=None,
+        factor_before=None, factor_after=None, prior_log_mean=None, prior_log_sd=None, prior_offset_log=None,
     )

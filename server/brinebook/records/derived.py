@@ -5,6 +5,7 @@ from typing import Literal
 from msgspec import Struct
 
 from brinebook.records.common import Evidence, StageKind
+from brinebook.records.explained import Explained
 
 
 class Basis(Struct, frozen=True, kw_only=True):
@@ -34,35 +35,6 @@ class Reason(Struct, frozen=True, kw_only=True, omit_defaults=True):
     after: float | None = None
     evidence: Evidence = "default"
     source: str = ""
-
-
-class ExplainedInput(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One input of a result and how it is known; ``value`` is absent where it may not be told here."""
-
-    quantity: str
-    value: float | None = None
-    evidence: Evidence = "default"
-    source: str = ""
-
-
-class ValidRange(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """What an equation was made for, and the value that met it."""
-
-    quantity: str
-    low: float
-    high: float
-    value: float
-
-
-class Explained(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """One result, opened: its equation by name, its sources, its inputs, and the range it was made for."""
-
-    quantity: str
-    value: float
-    equation: str
-    sources: list[str]
-    inputs: list[ExplainedInput]
-    valid: list[ValidRange] = []
 
 
 class Derived(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -344,6 +316,8 @@ class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
     predicted_q10_l: float | None = None
     predicted_q50_l: float | None = None
     predicted_q90_l: float | None = None
+    forecast_rank_frac: float | None = None
+    """Share of the forecast's draws below the loss by the scales."""
     model_sweat_l: float | None = None
     body_mass_change_frac: float | None = None
     sodium_drunk_mg: float = 0.0
@@ -384,6 +358,19 @@ class AuditRow(Struct, frozen=True, array_like=True):
     is_inside_80: bool
 
 
+class AuditRider(Struct, frozen=True, kw_only=True):
+    """How good the forecasts of one rider were."""
+
+    rider_id: str
+    n_settled: int
+    bias_l: float
+    mean_absolute_error_l: float
+    coverage_50_frac: float
+    coverage_80_frac: float
+    coverage_95_frac: float
+    mean_rank_frac: float
+
+
 class ForecastAudit(Struct, frozen=True, kw_only=True):
     """How good the forecasts were, team-wide."""
 
@@ -393,4 +380,9 @@ class ForecastAudit(Struct, frozen=True, kw_only=True):
     bias_l: float
     mean_absolute_error_l: float
     coverage_80_frac: float
+    coverage_50_frac: float = 0.0
+    coverage_95_frac: float = 0.0
+    mean_rank_frac: float = 0.5
+    """Where settled losses lay in their forecasts on average: one half is neither dry nor wet."""
     rows: list[AuditRow]
+    by_rider: list[AuditRider] = []

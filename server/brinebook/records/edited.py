@@ -228,4 +228,7 @@ class Stage(Edited, frozen=True, kw_only=True, omit_defaults=True):
     forecast: list[ForecastRow] = []
     race_role_by_rider: dict[str, RaceRole] = {}
     start_offset_s_by_rider: dict[str, float] = {}
+    feed_opens_km: DistanceKm | None = None
+    """What the jury says for this stage, where it differs from the rules of the day."""
+    feed_closes_to_go_km: DistanceKm | None = None
     note: Text = ""

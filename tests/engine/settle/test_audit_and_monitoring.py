@@ -5,7 +5,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 from brinebook.engine.errors import UnphysicalInput
-from brinebook.engine.settle.audit import forecast_audit, forecast_coverage
+from brinebook.engine.settle.audit import coverage_of_ranks, forecast_audit, forecast_coverage, forecast_rank_frac
 from brinebook.engine.settle.monitoring import morning_check_count
 
 
@@ -63,3 +63,30 @@ def test_forecasts_that_are_too_high_have_a_low_rank():
 def test_a_coverage_of_unlike_shapes_is_refused(draws, settled):
     with pytest.raises(UnphysicalInput):
         forecast_coverage(draws, settled_l=settled)
+
+
+def test_ranks_tell_the_coverage_of_an_honest_forecast():
+    random = np.random.default_rng(6)
+    draws = np.exp(0.2 * random.normal(size=256))
+    ranks = [forecast_rank_frac(draws, settled_l=loss) for loss in np.exp(0.2 * random.normal(size=4000))]
+
+    found = coverage_of_ranks(ranks)
+
+    assert found.coverage_50_frac == pytest.approx(0.50, abs=0.05)
+    assert found.coverage_80_frac == pytest.approx(0.80, abs=0.05)
+    assert found.coverage_95_frac == pytest.approx(0.95, abs=0.03)
+    assert found.mean_rank_frac == pytest.approx(0.5, abs=0.05)
+
+
+def test_losses_above_every_forecast_have_the_highest_rank_and_are_covered_by_nothing():
+    ranks = [forecast_rank_frac([3.0, 4.0], settled_l=9.0)] * 3
+
+    found = coverage_of_ranks(ranks)
+
+    assert (found.mean_rank_frac, found.coverage_95_frac) == (1.0, 0.0)
+
+
+@pytest.mark.parametrize("ranks", [[], [1.2], [float("nan")]])
+def test_what_is_no_rank_is_refused(ranks):
+    with pytest.raises(UnphysicalInput):
+        coverage_of_ranks(ranks)

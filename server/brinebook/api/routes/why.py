@@ -10,7 +10,8 @@ from brinebook.access.disclosure import may_read_document
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.engine.sources import all_sources
-from brinebook.records.derived import Basis, Explained, Flag, Reason
+from brinebook.records.derived import Basis, Flag, Reason
+from brinebook.records.explained import Explained
 from brinebook.storage.errors import NotFound
 
 

@@ -101,3 +101,8 @@ POCKET_NEAR_FRAC: Final = 0.05
 POCKET_LEAST_SHARE_FRAC: Final = 0.02
 """Less than one bottle in fifty is none."""
 BLEND_LEAST_STEP_MG_PER_L: Final = 1.0
+
+# --- feeding, own_defaults
+SHORTEST_STAGE_KM: Final = 0.1
+FEED_REACH_KM: Final = 0.15
+"""A signed zone stands somewhere within so much of its kilometre."""

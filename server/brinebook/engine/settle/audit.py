@@ -116,6 +116,79 @@ def forecast_coverage(draws_l: ArrayLike, *, settled_l: ArrayLike) -> Coverage:
     return Coverage(half, four_fifths, most, float(rank))
 
 
+def forecast_rank_frac(draws_l: ArrayLike, *, settled_l: float) -> float:
+    """
+    Where a settled loss lay in its forecast.
+
+    Parameters
+    ----------
+    draws_l : array, shape (n_draws,)
+        Equally likely losses as forecast [L].
+    settled_l : float
+        The loss by the scales [L].
+
+    Returns
+    -------
+    float
+        Share of the draws below it [frac]; a draw that equals it counts half.
+
+    Raises
+    ------
+    UnphysicalInput
+        If there is no draw, or a number is not finite.
+
+    References
+    ----------
+    .. [1] Arithmetic of ranks; uniform for an honest forecast.
+
+    Examples
+    --------
+    >>> forecast_rank_frac([2.0, 3.0, 4.0, 5.0], settled_l=4.5)
+    0.75
+    """
+    draws = np.atleast_1d(physical("draws_l", draws_l))
+    settled = float(physical("settled_l", settled_l))
+    if draws.size == 0:
+        raise UnphysicalInput("n_draws", 0.0)
+    return float((draws < settled).mean() + 0.5 * (draws == settled).mean())
+
+
+def coverage_of_ranks(ranks_frac: ArrayLike) -> Coverage:
+    """
+    Coverage of the 50, 80 and 95 % intervals from where settled losses lay in their forecasts.
+
+    Parameters
+    ----------
+    ranks_frac : array, shape (n_stages,)
+        One rank per settled stage, of one rider or of a team [frac].
+
+    Returns
+    -------
+    Coverage
+        Shares inside the central intervals; the mean rank is one half for an unbiased forecast.
+
+    Raises
+    ------
+    UnphysicalInput
+        If there is no rank, or one is not 0-1.
+
+    References
+    ----------
+    .. [1] Arithmetic of ranks.
+
+    Examples
+    --------
+    >>> coverage_of_ranks([0.2, 0.5, 0.98]).coverage_80_frac
+    0.6666666666666666
+    """
+    ranks = np.atleast_1d(physical("ranks_frac", ranks_frac, low=0.0, high=1.0))
+    if ranks.size == 0:
+        raise UnphysicalInput("n_ranks", 0.0)
+    off = np.abs(ranks - 0.5)
+    half, four_fifths, most = (float((off <= share / 2.0).mean()) for share in (0.50, 0.80, 0.95))
+    return Coverage(half, four_fifths, most, float(ranks.mean()))
+
+
 def _covered_frac(draws_l: FloatArray, settled_l: FloatArray, share_frac: float) -> float:
     low, high = np.quantile(draws_l, [(1.0 - share_frac) / 2.0, (1.0 + share_frac) / 2.0], axis=1, method="hazen")
     return float(((settled_l >= low) & (settled_l <= high)).mean())

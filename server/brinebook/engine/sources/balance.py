@@ -62,6 +62,15 @@ SOURCES: dict[str, Source] = {
     "merson2008": Source(
         "Merson, Maughan and Shirreffs 2008, Eur J Appl Physiol 103:585.", "",
         "40 and 50 mmol/L cut urine", "8 men"),
+    "feeding_rules_news": Source(
+        "News reports of 2018, 2019, 2020 and 2025 on the rules for feeding, some quoting the articles; rules not "
+        "seen.", "", "dated feeding windows and bans", "men's and women's professional road races"),
+    "heat_protocol_news": Source(
+        "News reports of 2024 on a high-temperature protocol for road races; rule book not seen.", "",
+        "colours of wet-bulb globe temperature", "professional road races"),
+    "armstrong2007": Source(
+        "Armstrong et al. 2007 (ACSM), Med Sci Sports Exerc 39:556; bands as reprinted in an open review.", "",
+        "bands of wet-bulb globe temperature for continuous effort", "adults, acclimatised or not"),
     "iom_losses": Source(
         "Institute of Medicine, Dietary Reference Intakes for Water, table of daily losses, second-hand.", "",
         "obligatory loss between stages", "adults"),
