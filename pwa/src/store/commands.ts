@@ -2,8 +2,8 @@
 
 import { uuid7 } from "@/core/ids.ts";
 import type {
-  AgreedBody, AteBody, BodyByKind, CameBackBody, DrankBody, FactEvent, FactKind, HandedUpBody, LinkBody, LostBody,
-  MorningCheckBody, PouredBody, SweatSampleBody, WeighedBody, WeighedRideBody,
+  AgreedBody, AteBody, BodyByKind, CameBackBody, DeliveredBody, DrankBody, FactEvent, FactKind, HandedUpBody, LinkBody, LostBody,
+  MixCheckBody, MorningCheckBody, PouredBody, SheetPrintedBody, StockCountedBody, SweatSampleBody, WeighedBody, WeighedRideBody,
 } from "@/protocol/records.ts";
 import { tellTabs } from "@/store/load.ts";
 import { keep } from "@/store/outbox.ts";
@@ -73,6 +73,12 @@ export const morningCheck = (rider: string, stage: string | null, body: MorningC
   append("morning_check", rider, body, at(stage));
 export const sweatSample = (rider: string, body: SweatSampleBody, about: About = {}): Made<"sweat_sample"> =>
   append("sweat_sample", rider, body, about);
+export const mixCheck = (team: string, stage: string | null, body: MixCheckBody): Made<"mix_check"> =>
+  append("mix_check", team, body, at(stage));
+export const stockCounted = (team: string, body: StockCountedBody): Made<"stock_counted"> => append("stock_counted", team, body);
+export const delivered = (team: string, body: DeliveredBody): Made<"delivered"> => append("delivered", team, body);
+export const sheetPrinted = (team: string, stage: string, body: SheetPrintedBody): Made<"sheet_printed"> =>
+  append("sheet_printed", team, body, at(stage));
 export const weighedRide = (rider: string, body: WeighedRideBody, about: About = {}): Made<"weighed_ride"> =>
   append("weighed_ride", rider, body, about);
 export const note = (rider: string, stage: string | null, text: string): Made<"note"> => append("note", rider, { text }, at(stage));

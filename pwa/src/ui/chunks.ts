@@ -6,17 +6,18 @@ import type { ComponentType } from "preact";
 import { wantWords } from "@/ui/words.ts";
 
 type Routes = Readonly<Record<string, ComponentType>>;
-type Chunk = "join" | "road" | "rider" | "crew" | "me" | "shared" | "staff";
+type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | "staff";
 
 const PAGES: Readonly<Record<string, Chunk>> = {
   join: "join", road: "road", bus: "rider", weeks: "rider", "hand-up": "crew", returns: "crew", slate: "crew", "weigh-room": "crew",
-  me: "me", shared: "shared",
+  coolbox: "coolbox", me: "me", shared: "shared",
 };
 const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   join: async () => ({ routes: { join: (await Promise.all([import("@/ui/screens/shared/join.tsx"), wantWords("own")]))[0].Join } }),
   road: async () => ({ routes: { road: (await import("@/ui/screens/rider/road.tsx")).Road } }),
   rider: async () => (await Promise.all([import("@/ui/screens/rider/index.ts"), wantWords("pages", "story")]))[0],
   crew: async () => (await Promise.all([import("@/ui/screens/shared/crew.ts"), wantWords("pages", "own", "story", "crew")]))[0],
+  coolbox: async () => (await Promise.all([import("@/ui/screens/coolbox/index.ts"), wantWords("pages", "own", "story", "crew")]))[0],
   me: async () => (await Promise.all([import("@/ui/screens/shared/me.tsx"), wantWords("pages", "own")]))[0],
   shared: async () => (await Promise.all([import("@/ui/screens/shared/shared_file.tsx"), wantWords("pages", "own", "story", "crew")]))[0],
   staff: async () => (await Promise.all([import("@/ui/screens/staff/index.ts"), wantWords("pages", "own", "story", "staff")]))[0],

@@ -11,6 +11,7 @@ const ME: Stop = ["me", "nav.me"];
 const HAND_UP: Stop = ["hand-up", "nav.handUp"];
 const RETURNS: Stop = ["returns", "nav.returns"];
 const SLATE: Stop = ["slate", "nav.slate"];
+const COOLBOX: Stop = ["coolbox", "nav.coolbox"];
 const WEIGH_ROOM: Stop = ["weigh-room", "nav.weighRoom"];
 const SETTLE: Stop = ["settle", "nav.settle"];
 const PLANS: Stop = ["plans", "nav.plans"];
@@ -23,7 +24,7 @@ const PHYSIOLOGIST: readonly Stop[] = [SETTLE, PLANS, THREE_WEEKS, WATCH, DESK, 
 /** The pages of a role; the first is where it lands. */
 export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
   rider: [ROAD, BUS, WEEKS, ME],
-  soigneur: [HAND_UP, RETURNS, WEIGH_ROOM, ME],
+  soigneur: [HAND_UP, RETURNS, COOLBOX, WEIGH_ROOM, ME],
   car: [HAND_UP, SLATE, RETURNS, ME],
   physiologist: PHYSIOLOGIST,
   coach: [THREE_WEEKS, PLANS, ME],
@@ -32,11 +33,11 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
 };
 
 /** What the desk's own page leads to. */
-const OF_THE_DESK = ["bus", "slate", "hand-up", "returns", "weigh-room", "sweat-day", "race-book", "rider", "season"] as const;
+const OF_THE_DESK = ["bus", "slate", "hand-up", "returns", "weigh-room", "sweat-day", "race-book", "rider", "season", "coolbox", "drinks"] as const;
 
 /** Pages a role may open without a stop of its own: noting in a rider's place. */
 const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
-  soigneur: ["bus"], car: ["bus"], coach: ["season"], doctor: ["bus", "rider", "season", "weigh-room"],
+  soigneur: ["bus", "drinks"], car: ["bus", "coolbox", "drinks"], coach: ["season"], doctor: ["bus", "rider", "season", "weigh-room"],
   physiologist: OF_THE_DESK, admin: OF_THE_DESK,
 };
 

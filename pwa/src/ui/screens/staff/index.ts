@@ -1,9 +1,11 @@
 import "@/ui/screens/staff/staff.css";
 import "@/ui/screens/staff/figures.css";
+import "@/ui/screens/staff/pantry.css";
 import "@/ui/screens/staff/settle.css";
 import "@/ui/screens/staff/watch.css";
 
 import { DeskScreen } from "@/ui/screens/staff/desk.tsx";
+import { DrinksScreen } from "@/ui/screens/staff/drinks.tsx";
 import { PlansScreen } from "@/ui/screens/staff/plans.tsx";
 import { RaceBookScreen } from "@/ui/screens/staff/race_book.tsx";
 import { RiderScreen } from "@/ui/screens/staff/rider_page.tsx";
@@ -17,6 +19,7 @@ import { WatchScreen } from "@/ui/screens/staff/watch.tsx";
 export const routes = {
   settle: SettleScreen,
   plans: PlansScreen,
+  drinks: DrinksScreen,
   "three-weeks": ThreeWeeksScreen,
   "sweat-day": SweatDayScreen,
   "race-book": RaceBookScreen,

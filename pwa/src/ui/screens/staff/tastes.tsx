@@ -1,0 +1,77 @@
+import { useState } from "preact/hooks";
+
+import type { Allergen, Rider, RiderPalate } from "@/protocol/records.ts";
+import { doc, docsOf, session } from "@/store/state.ts";
+import { put } from "@/sync/api.ts";
+import { exchange } from "@/sync/exchange.ts";
+import { problemSentence } from "@/ui/screens/staff/acts.ts";
+import { riders } from "@/ui/screens/staff/look.ts";
+import { Allergens } from "@/ui/screens/staff/pantry.tsx";
+import { Empty } from "@/ui/screens/staff/parts.tsx";
+import { t } from "@/ui/words.ts";
+
+type Word = "likes" | "fine" | "cannot";
+const WORDS: readonly Word[] = ["likes", "fine", "cannot"];
+const EDITORS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor"]);
+
+const wordOf = (palate: RiderPalate, id: string): Word => ((palate.cannot ?? []).includes(id) ? "cannot" : (palate.likes ?? []).includes(id) ? "likes" : "fine");
+
+function withWord(palate: RiderPalate, id: string, word: Word): RiderPalate {
+  const others = (list: readonly string[] | undefined): string[] => (list ?? []).filter((one) => one !== id);
+  return { ...palate, likes: word === "likes" ? [...others(palate.likes), id] : others(palate.likes), cannot: word === "cannot" ? [...others(palate.cannot), id] : others(palate.cannot) };
+}
+
+function OneRider({ rider }: { rider: Rider }) {
+  const kept = doc<RiderPalate>(`rider_palate:${rider.id}`) ?? { id: rider.id, version: 0 };
+  const [palate, setPalate] = useState<RiderPalate>(kept);
+  const [said, setSaid] = useState("");
+  const mayEdit = EDITORS.has(session.value?.member.role ?? "");
+  const items = [...docsOf("drink"), ...docsOf("food")].sort((a, b) => a.name.localeCompare(b.name));
+  const set = (next: RiderPalate): void => {
+    setPalate(next);
+    setSaid("");
+  };
+  const save = async (): Promise<void> => {
+    try {
+      const stored = await put<RiderPalate>(`/api/rider-palates/${rider.id}`, { ...palate, version: kept.version ?? 0 });
+      setPalate(stored);
+      setSaid(t("staff.tastes.kept"));
+      void exchange();
+    } catch (problem) {
+      setSaid(problemSentence(problem));
+    }
+  };
+  return (
+    <section class="sx-panel" aria-labelledby={`taste-${rider.id}`}>
+      <h2 id={`taste-${rider.id}`}><span class="sx-no">{rider.race_number}</span> {rider.name}</h2>
+      <ul class="sx-taste">
+        {items.map((item) => (
+          <li key={item.id}>
+            <label for={`t-${rider.id}-${item.id}`}>{item.name}</label>
+            <select id={`t-${rider.id}-${item.id}`} disabled={!mayEdit} value={wordOf(palate, item.id)} onChange={(event) => set(withWord(palate, item.id, event.currentTarget.value as Word))}>
+              {WORDS.map((word) => <option key={word} value={word}>{t(`staff.tastes.${word}`)}</option>)}
+            </select>
+          </li>
+        ))}
+      </ul>
+      {mayEdit && <Allergens value={palate.cannot_allergens ?? []} legend={t("staff.tastes.allergens")} onValue={(list: Allergen[]) => set({ ...palate, cannot_allergens: list })} />}
+      {mayEdit && <button type="button" class="button button-quiet button-act" onClick={() => void save()}>{t("staff.tastes.save")}</button>}
+      <p role="status" class="sx-said">{said}</p>
+    </section>
+  );
+}
+
+/** What riders like and cannot take, one rider at a time; why is between the rider and the doctor. */
+export function Tastes() {
+  const [riderId, setRiderId] = useState<string | null>(null);
+  const rider = riders.value.find((one) => one.id === riderId) ?? riders.value[0];
+  if (rider === undefined) return <Empty text={t("staff.nothing_yet")} />;
+  return (
+    <div class="sx-bare">
+      <div class="sx-chips" role="group" aria-label={t("staff.rider")}>
+        {riders.value.map((one) => <button key={one.id} type="button" class={one.id === rider.id ? "sx-chip sx-chip-on" : "sx-chip"} aria-pressed={one.id === rider.id} onClick={() => setRiderId(one.id)}>{one.race_number} {one.name}</button>)}
+      </div>
+      <OneRider key={rider.id} rider={rider} />
+    </div>
+  );
+}
