@@ -38,7 +38,7 @@ export default defineConfig({
     rolldownOptions: {
       output: {
         chunkFileNames: ({ moduleIds }) => ["assets", groupOf(moduleIds), "[name]-[hash].js"].filter(Boolean).join("/"),
-        assetFileNames: ({ names }) => (names[0] === "staff.css" ? "assets/staff/[name]-[hash][extname]" : "assets/[name]-[hash][extname]"),
+        assetFileNames: ({ names }) => ["assets", { "staff.css": "staff", "coolbox.css": "crew" }[names[0] ?? ""], "[name]-[hash][extname]"].filter(Boolean).join("/"),
         codeSplitting: {
           groups: [
             { name: "words", test: /generated[\\/]en\.ts$/ },
