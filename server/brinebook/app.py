@@ -36,7 +36,8 @@ SIGNED_IN = [
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit, catalogue.post_label, catalogue.post_recipe,
     sheets.get_prep, sheets.get_labels, sheets.get_cards, sheets.get_grid,
-    stages.post_course, stages.post_forecast, stages.post_plan, stages.post_publish, rides.preview_ride,
+    stages.post_course, stages.post_made_course,
+    stages.post_forecast, stages.post_plan, stages.post_publish, rides.preview_ride,
     rides.post_ride, why.why, waking.subscribe, waking.unsubscribe, desk.post_presence,
 ]
 OPEN = [joining.join, exchanging.health, static.app_file]

@@ -55,6 +55,8 @@ export interface WeighedBody {
   food_kg?: number;
   urine_l?: number;
   energy_kcal?: number;
+  kit_sweat_kg?: number;
+  stool_kg?: number;
 }
 export interface MorningCheckBody {
   mass_kg: number;
@@ -77,6 +79,12 @@ export interface SweatSampleBody {
   stored_days?: number;
   remarks?: Remark[];
   analyser?: string;
+  analyser_need_ul?: number;
+  chloride_mmol_per_l?: number | null;
+  potassium_mmol_per_l?: number | null;
+  diluent_ul?: number;
+  background_mg?: number;
+  evaporated_frac?: number;
 }
 export type Remark =
   | "VOL_FULL" | "LEAK" | "DETACHED" | "TATTOO_OR_WOUND" | "CAL_SLOPE" | "QC_WARN" | "QC_FAIL" | "DUP_READ" | "NA_CL";
@@ -92,6 +100,8 @@ export interface WeighedRideBody {
   relative_humidity_frac: number;
   air_speed_m_per_s: number;
   solar_w_per_m2?: number;
+  kit_sweat_kg?: number;
+  stool_kg?: number;
 }
 /** The end of one even step of a ride: end_km, elapsed_h, power_w. */
 export type RiddenStep = [end_km: number, elapsed_h: number, power_w: number | null];

@@ -3,7 +3,7 @@
 from brinebook import __version__
 from brinebook.records.derived import Basis
 
-ENGINE_VERSION = f"{__version__}.2"
+ENGINE_VERSION = f"{__version__}.3"
 """Raise the last part whenever the same facts would give other numbers: every record is then computed again."""
 
 

@@ -141,6 +141,7 @@ def settlement_explained(
             drunk,
             Given("food_kg", food_kg, "counted"),
             Given("urine_l", masses.urine_l, "recalled"),
+            *_by_other_ways(masses),
             energy,
         ],
     )])
@@ -158,3 +159,12 @@ def evening_drink_explained(made: EveningPlan, *, deficit_l: float, owed_mg: flo
             Given("hours_to_next_start_h", hours_h, "predicted"),
         ],
     )])
+
+
+def _by_other_ways(masses: Masses) -> list[Given]:
+    """Name what else left or stayed on the scale, where there was any."""
+    if masses.after is None:
+        return []
+    body = masses.after.body
+    given = (("kit_sweat_kg", body.kit_sweat_kg), ("stool_kg", body.stool_kg))
+    return [Given(name, value, "weighed") for name, value in given if value]

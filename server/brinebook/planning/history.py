@@ -70,6 +70,7 @@ def _ride_observation(fact: Fact[WeighedRide], body: RiderBody) -> Observation |
         mass_before_kg=ride.mass_before_kg, mass_after_kg=ride.mass_after_kg, fluid_drunk_l=ride.fluid_drunk_l,
         food_kg=ride.food_kg, urine_l=ride.urine_l, duration_h=ride.duration_h, power_w=ride.power_w,
         gross_efficiency_frac=efficiency_frac(body), vapour_pressure_kpa=float(vapour_pa) / 1000.0,
+        kit_sweat_kg=ride.kit_sweat_kg, faeces_kg=ride.stool_kg,
     )
     model_l = model_ride_l(ride, body)
     if min(result.sweat_l, model_l) <= 0.0:

@@ -17,6 +17,7 @@ from brinebook.planning.assemble import Ride, efficiency_frac, energy_kcal, segm
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.explained import forecast_explained, profile_explained
+from brinebook.planning.history import MIN_RIDE_H
 from brinebook.planning.morning import morning_of
 from brinebook.planning.pocket import pocket_of
 from brinebook.planning.race_rules import feed_flags, heat_flags
@@ -32,6 +33,7 @@ from brinebook.records.derived import (
     RiderProfile,
     StageForecast,
 )
+from brinebook.records.facts import WeighedRide
 from brinebook.storage.repository import NewDocument
 
 MAX_POINTS = 48
@@ -61,7 +63,7 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
             *(key for drink in mixed.values() for key in drink.keys),
             *(record_key("food", food) for food in foods.values()),
         ),
-        flags=[*morning.flags, *known.flags, *_factor_flags(standing)],
+        flags=[*morning.flags, *known.flags, *_factor_flags(standing), *_short_rides(race, rider_id, place)],
         reasons=[
             Reason(code="sweat_factor", quantity="sweat_factor", after=exp(learnt.offset_log + learnt.state.log_mean),
                    evidence="weighed" if learnt.n_used else "default", source="reconciliation"),
@@ -86,6 +88,16 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
         morning_change_since_start_frac=morning.change_since_start_frac,
         pocket_rule=pocket_of(estimate, mixed=mixed, foods=foods),
     )
+
+
+def _short_rides(race: Race, rider_id: str, place: int) -> list[Flag]:
+    """Refuse out loud: minutes on a scale give no sweat rate, however hard they were."""
+    rides = race.books.of_rider(rider_id, WeighedRide)
+    return [
+        Flag(code="ride_too_short", severity="caution", quantity="duration_h", value=ride.body.duration_h,
+             limit=MIN_RIDE_H)
+        for ride in rides if ride.body.duration_h < MIN_RIDE_H and ride.event.at_ms < race.instant_ms(place)
+    ]
 
 
 def _factor_flags(standing: Standing) -> list[Flag]:

@@ -1,8 +1,9 @@
 """Masses around a stage: what one rider lost, and whether to believe the scale."""
 
 from dataclasses import dataclass
+from math import hypot
 
-from brinebook.engine.constants.sweat import BELIEVABLE_RATIO
+from brinebook.engine.constants.sweat import BELIEVABLE_RATIO, URINE_SD_L, WET_KIT_SD_KG
 from brinebook.engine.measure.mass_balance import stage_sweat_loss
 from brinebook.planning.books import Books, Fact
 from brinebook.planning.intake import Bottles
@@ -86,6 +87,9 @@ def loss_of(
         urine_l=masses.urine_l,
         energy_kcal=noted_kcal or ridden_kcal,
         drunk_sd_l=drunk[1],
+        urine_sd_l=URINE_SD_L if masses.after.body.is_kit_dry else hypot(URINE_SD_L, WET_KIT_SD_KG),
+        kit_sweat_kg=masses.after.body.kit_sweat_kg,
+        faeces_kg=masses.after.body.stool_kg,
     )
     change_frac = masses.change_frac or 0.0
     is_believable = (

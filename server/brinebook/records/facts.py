@@ -112,6 +112,9 @@ class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
     food_kg: SmallMassKg = 0.0
     urine_l: Annotated[float, Meta(ge=0.0, le=5.0)] = 0.0
     energy_kcal: Annotated[float, Meta(ge=0.0, le=12000.0)] | None = None
+    kit_sweat_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
+    """Sweat in the clothes that stood on the scale with the rider, from the kit's own weight."""
+    stool_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
 
 
 class MorningCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -148,6 +151,14 @@ class SweatSample(Body, frozen=True, kw_only=True, omit_defaults=True):
     remarks: Annotated[list[Remark], Meta(max_length=12)] = []
     """What hands and meter add to the reading."""
     analyser: Annotated[str, Meta(max_length=40)] = ""
+    analyser_need_ul: Annotated[float, Meta(ge=0, le=2000)] = 0.0
+    """Least volume the analyser itself asks for."""
+    chloride_mmol_per_l: Annotated[float, Meta(gt=0, le=300)] | None = None
+    potassium_mmol_per_l: Annotated[float, Meta(gt=0, le=100)] | None = None
+    diluent_ul: Annotated[float, Meta(ge=0, le=20000)] = 0.0
+    background_mg: Annotated[float, Meta(ge=0, le=10)] = 0.0
+    """Sodium of a blank patch and tube, taken off."""
+    evaporated_frac: Annotated[float, Meta(ge=0, le=0.5)] = 0.0
 
 
 class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
@@ -164,6 +175,8 @@ class WeighedRide(Body, frozen=True, kw_only=True, omit_defaults=True):
     relative_humidity_frac: Fraction
     air_speed_m_per_s: WindMPerS
     solar_w_per_m2: Annotated[float, Meta(ge=0, le=1400)] = 0.0
+    kit_sweat_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
+    stool_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
 
 
 class RiddenStep(Struct, frozen=True, array_like=True):

@@ -1,10 +1,12 @@
 """What is done to a stage: a course and a forecast read in, plans computed and published."""
 
 
+from typing import Annotated
+
 import msgspec
 from litestar import Response, post
 from litestar.params import FromPath, FromQuery, RawBody
-from msgspec import Struct
+from msgspec import Meta, Struct
 
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
@@ -12,8 +14,11 @@ from brinebook.api.handed import Asked, Running
 from brinebook.api.routes.records import keep
 from brinebook.files.forecast_table import read_forecast
 from brinebook.files.gpx import read_gpx
+from brinebook.files.profile_table import made_course, read_profile
 from brinebook.planning.recompute import plan_stage, publish_stage
 from brinebook.push.sender import Sentence
+from brinebook.records.common import LongitudeDeg
+from brinebook.sync.decode import decoded
 from brinebook.sync.edit import stage
 from brinebook.sync.errors import BadRecord
 
@@ -25,15 +30,44 @@ class Published(Struct, frozen=True, kw_only=True):
 
 
 @post("/api/stages/{stage_id:str}/course", status_code=200, sync_to_thread=True)
-def post_course(
-    request: Asked, stage_id: FromPath[str], body: RawBody, services: Running, km0_km: FromQuery[float | None] = None,
+def post_course(  # noqa: PLR0913 - the file, and what it may lack
+    *, request: Asked, stage_id: FromPath[str], body: RawBody, services: Running,
+    km0_km: FromQuery[float | None] = None, latitude_deg: FromQuery[float | None] = None,
+    longitude_deg: FromQuery[float | None] = None,
 ) -> Response[bytes]:
-    """Read a course file into a stage."""
+    """Read a course into a stage: a GPX file, or a table of kilometres and heights."""
     must_plan(request.user)
     found = stage(services.repository, request.user.team_id, stage_id)
     km0 = found.km0_km if km0_km is None else km0_km
-    changed = msgspec.structs.replace(found, course=read_gpx(body), km0_km=km0)
+    is_gpx = body.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"<")
+    course = read_gpx(body) if is_gpx else read_profile(
+        _text(body), latitude_deg=latitude_deg, longitude_deg=longitude_deg
+    )
+    changed = msgspec.structs.replace(found, course=course, km0_km=km0)
     return answer(keep(services, request.user, stage_id, changed))
+
+
+class MadeCourse(Struct, frozen=True, kw_only=True):
+    """A course nobody has a file of."""
+
+    length_km: Annotated[float, Meta(ge=1.0, le=400.0)]
+    gain_m: Annotated[float, Meta(ge=0.0, le=9000.0)]
+    latitude_deg: Annotated[float, Meta(ge=-80.0, le=80.0)]
+    longitude_deg: LongitudeDeg
+
+
+@post("/api/stages/{stage_id:str}/made-course", status_code=200, sync_to_thread=True)
+def post_made_course(
+    request: Asked, stage_id: FromPath[str], body: RawBody, services: Running,
+) -> Response[bytes]:
+    """Make up a stage's course from its kind, length and climbing."""
+    must_plan(request.user)
+    found, wanted = stage(services.repository, request.user.team_id, stage_id), decoded(body, MadeCourse)
+    course = made_course(
+        found.kind, length_km=wanted.length_km, gain_m=wanted.gain_m, latitude_deg=wanted.latitude_deg,
+        longitude_deg=wanted.longitude_deg,
+    )
+    return answer(keep(services, request.user, stage_id, msgspec.structs.replace(found, course=course, km0_km=0.0)))
 
 
 @post("/api/stages/{stage_id:str}/forecast", status_code=200, sync_to_thread=True)

@@ -104,6 +104,37 @@ def intensity_transfer(
     return IntensityTransfer(k.INTENSITY_EXPONENT * ratio_log, (k.INTENSITY_EXPONENT_SD * ratio_log) ** 2)
 
 
+def diet_shift_log(intake_ratio_frac: float) -> float:
+    """
+    Shift of ln sodium by eating saltier than usual; off by default, since studies disagree.
+
+    Parameters
+    ----------
+    intake_ratio_frac : float
+        Sodium eaten over the usual, the days before the test [frac].
+
+    Returns
+    -------
+    float
+        Shift [log]; a doubled intake gives about 9 %.
+
+    Raises
+    ------
+    UnphysicalInput
+        If the ratio is not above zero.
+
+    References
+    ----------
+    .. [1] Source key ``sodium_modifiers``.
+
+    Examples
+    --------
+    >>> round(diet_shift_log(2.0), 3)
+    0.083
+    """
+    return k.DIET_EXPONENT * math.log(float(physical_positive("intake_ratio_frac", intake_ratio_frac)))
+
+
 def intensity_elasticity(
     sodium_mmol_per_l: tuple[float, float], *, sweat_rates_l_per_h: tuple[float, float]
 ) -> float:

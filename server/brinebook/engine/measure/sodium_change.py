@@ -1,10 +1,12 @@
 """Has this rider changed, or is it only another day: two tests of one rider against what chance explains."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import stdev
 
 from brinebook.engine.constants import sweat as k
-from brinebook.engine.errors import UnphysicalInput
+from brinebook.engine.errors import UnphysicalInput, physical_positive
 from brinebook.engine.measure.sodium_estimate import SodiumTest, forearm_level_log, noise_log_variance
 from brinebook.engine.measure.sweat_sample import is_method_mixed
 
@@ -62,3 +64,38 @@ def sodium_change(before: SodiumTest, after: SodiumTest) -> SodiumChange:
         fall_frac=math.expm1(-reach_log),
         is_changed=abs(change_log) > reach_log,
     )
+
+
+def arm_spread_log_sd(pairs_mmol_per_l: Sequence[tuple[float, float]]) -> float:
+    """
+    Spread of one arm, from a team's own left/right pairs once there are enough of them.
+
+    Parameters
+    ----------
+    pairs_mmol_per_l : sequence of tuple of float
+        Left and right sodium of each pair [mmol/L].
+
+    Returns
+    -------
+    float
+        Spread of one arm [log_sd]; the default while there are fewer than twenty pairs.
+
+    Raises
+    ------
+    UnphysicalInput
+        If a level is not above zero.
+
+    References
+    ----------
+    .. [1] Source key ``sodium_estimator``.
+
+    Examples
+    --------
+    >>> arm_spread_log_sd([(50.0, 55.0)])
+    0.08
+    """
+    ratios = [
+        math.log(left / right)
+        for left, right in (physical_positive("pairs_mmol_per_l", pair).tolist() for pair in pairs_mmol_per_l)
+    ]
+    return stdev(ratios) / math.sqrt(2.0) if len(ratios) >= k.ARM_PAIRS_N else k.ARM_LOG_SD

@@ -45,6 +45,7 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
     is_sealed: bool,
     method: str,
     remarks: Collection[str] = (),
+    analyser_need_ul: float = 0.0,
 ) -> SampleQuality:
     """
     Verdict on one forearm collection.
@@ -69,6 +70,8 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
         Analysis, ``"conductivity"`` widens the spread.
     remarks : collection of str
         Codes that hands, calibration or a second reading add, see ``constants.sweat.REMARK_LOG_SDS``.
+    analyser_need_ul : float
+        Least volume the analyser asks for; a fifth more must be there [uL].
 
     Returns
     -------
@@ -99,6 +102,7 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
         physical_positive(name, value)
     physical("started_after_min", started_after_min, low=0.0)
     physical("stored_days", stored_days, low=0.0)
+    need_ul = k.ANALYSER_RESERVE * float(physical("analyser_need_ul", analyser_need_ul, low=0.0))
     local_rate_mg_per_cm2_min = volume_ul / (area_cm2 * collected_min)
     found = {
         **_rate_codes(local_rate_mg_per_cm2_min),
@@ -106,6 +110,8 @@ def sample_quality(  # noqa: PLR0913 - one argument per line of the sample form
         **_storage_codes(sodium_mmol_per_l, stored_days=stored_days, is_sealed=is_sealed),
         **_remark_codes(remarks),
     }
+    if volume_ul < need_ul:
+        found["VOL_LOW"] = 0.0
     if started_after_min < k.FIRST_SWEAT_MIN:
         found["FIRST_SWEAT"] = k.FIRST_SWEAT_LOG_SD
     if method == CONDUCTIVITY:

@@ -9,6 +9,7 @@ from brinebook.engine.constants import road
 from brinebook.engine.errors import UnphysicalInput, physical
 from brinebook.engine.units import FloatArray, Floats
 
+LOOP_LATITUDE_DEG = 80.0
 CLIMB_HEIGHT_M = {"flat": 120.0, "hilly": 250.0, "mountain": 900.0}
 CLIMB_GRADIENT_FRAC = {"flat": 0.03, "hilly": 0.055, "mountain": 0.072}
 
@@ -265,11 +266,45 @@ def synthetic_profile(
     knots_m = np.concatenate([[0.0], np.cumsum(lengths_m)])
     heights_m = np.concatenate([[0.0], np.cumsum(np.stack([0.0 * rises_m, rises_m], axis=1).ravel())])
     along_m = np.linspace(0.0, total_m, max(3, int(total_m // road.COURSE_STEP_M)))
-    angle_rad = 2.0 * np.pi * along_m / total_m
-    radius_deg = np.degrees(total_m / (2.0 * np.pi) / road.EARTH_RADIUS_M)
-    return resample_course(
-        along_m,
-        np.interp(along_m, knots_m, heights_m),
-        latitude_deg + radius_deg * (1.0 - np.cos(angle_rad)),
-        longitude_deg + radius_deg * np.sin(angle_rad) / np.cos(np.radians(latitude_deg)),
+    north_deg, east_deg = loop_positions_deg(along_m, latitude_deg=latitude_deg, longitude_deg=longitude_deg)
+    return resample_course(along_m, np.interp(along_m, knots_m, heights_m), north_deg, east_deg)
+
+
+def loop_positions_deg(
+    along_m: FloatArray, *, latitude_deg: Floats, longitude_deg: Floats
+) -> tuple[FloatArray, FloatArray]:
+    """
+    Lay a road of unknown direction out as one big loop, so that it meets the wind from every side.
+
+    Parameters
+    ----------
+    along_m : array, shape (n,)
+        Distance of each point from the start [m], ascending.
+    latitude_deg : float
+        Where the stage is [deg].
+    longitude_deg : float
+        Where the stage is [deg].
+
+    Returns
+    -------
+    tuple of array, shape (n,)
+        Latitude and longitude of each point [deg].
+
+    Raises
+    ------
+    UnphysicalInput
+        If the place is not on the globe, or the road has no length.
+
+    References
+    ----------
+    .. [1] Source key ``own_defaults``.
+    """
+    north = physical("latitude_deg", latitude_deg, low=-LOOP_LATITUDE_DEG, high=LOOP_LATITUDE_DEG)
+    east = physical("longitude_deg", longitude_deg, low=-180.0, high=180.0)
+    length_m = float(physical("length_m", along_m[-1], low=road.SMALLEST_STEP_M))
+    angle_rad = 2.0 * np.pi * along_m / length_m
+    radius_deg = np.degrees(length_m / (2.0 * np.pi) / road.EARTH_RADIUS_M)
+    return (
+        np.asarray(north + radius_deg * (1.0 - np.cos(angle_rad))),
+        np.asarray(east + radius_deg * np.sin(angle_rad) / np.cos(np.radians(north))),
     )
