@@ -29,12 +29,15 @@ START_LIMIT_S = 60
 class Disk:
     """A small disk of its own where mounting is allowed; else the server's largest file is limited instead."""
 
-    def __init__(self, parent: Path):
+    def __init__(self, parent: Path, *, is_small: bool = True):
         self.folder = parent / "disk"
         self.folder.mkdir()
-        command = ["mount", "-t", "tmpfs", "-o", f"size={DISK_BYTES},mode=0777", "tmpfs", str(self.folder)]
-        self.is_mounted = subprocess.run(command, capture_output=True, check=False).returncode == 0
+        self.is_mounted = is_small and self._mounted()
         self.way = "a small disk filled to the last byte" if self.is_mounted else "a limit on the size of its files"
+
+    def _mounted(self) -> bool:
+        command = ["mount", "-t", "tmpfs", "-o", f"size={DISK_BYTES},mode=0777", "tmpfs", str(self.folder)]
+        return subprocess.run(command, capture_output=True, check=False).returncode == 0
 
     def fill(self, pid: int) -> None:
         """Leave no room."""
@@ -64,9 +67,11 @@ class Disk:
 class Host:
     """One server process over one store; SQLite on a small disk, or PostgreSQL in a cluster of its own."""
 
-    def __init__(self, *, backend: str = "sqlite", mutant: str = "", folder: Path | None = None):
+    def __init__(
+        self, *, backend: str = "sqlite", mutant: str = "", folder: Path | None = None, on_small_disk: bool = True,
+    ):
         self.parent = Path(tempfile.mkdtemp(prefix="bb-chaos-", dir=folder))
-        self.disk = Disk(self.parent)
+        self.disk = Disk(self.parent, is_small=on_small_disk)
         self.data = self.disk.folder / "data"
         self.data.mkdir()
         self.backend, self.mutant = backend, mutant

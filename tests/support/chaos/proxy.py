@@ -3,6 +3,7 @@
 import asyncio
 import random
 import threading
+from collections.abc import Mapping
 from contextlib import suppress
 
 from support.chaos.tally import Tally
@@ -15,6 +16,7 @@ FATES = {
     "delayed": 4, "answered 401": 1, "answered 503": 1, "answered nonsense": 1,
 }
 """How often each fault happens to a request, in hundredths."""
+NETWORK_ONLY = {name: share for name, share in FATES.items() if not name.startswith("answered")}
 STRANGE = {
     "answered 401": b"HTTP/1.1 401 Unauthorized\r\nContent-Type: application/json\r\nConnection: close\r\n\r\n{}",
     "answered 503": b"HTTP/1.1 503 Busy\r\nRetry-After: 1\r\nConnection: close\r\n\r\n{}",
@@ -35,8 +37,8 @@ async def _request(reader: asyncio.StreamReader) -> bytes:
 class Proxy:
     """Stands between phones and the server. ``is_hostile`` off, it only forwards."""
 
-    def __init__(self, upstream_port: int, tally: Tally, *, seed: int):
-        self.upstream_port, self.tally = upstream_port, tally
+    def __init__(self, upstream_port: int, tally: Tally, *, seed: int, fates: Mapping[str, int] = FATES):
+        self.upstream_port, self.tally, self.fates = upstream_port, tally, fates
         self.random = random.Random(seed)  # noqa: S311 a seeded order, no secret
         self.is_hostile = False
         self.port = 0
@@ -68,7 +70,7 @@ class Proxy:
         if not self.is_hostile:
             return ""
         drawn = self.random.randrange(100)
-        for name, share in FATES.items():
+        for name, share in self.fates.items():
             if drawn < share:
                 self.tally.note(name)
                 return name
