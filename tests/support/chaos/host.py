@@ -4,20 +4,22 @@ import os
 import resource
 import shutil
 import signal
-import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
-from contextlib import closing, suppress
+from contextlib import suppress
 from pathlib import Path
 
 import httpx
+from brinebook import clock
 from brinebook.access import invites
+from brinebook.storage.backup import backup
+from brinebook.storage.ledger import Erasure, write_down
 from brinebook.storage.rows import table
 from brinebook.storage.sql import SqlRepository, open_repository
-from brinebook.storage.sqlite import FILE_NAME
-from sqlalchemy import update
+from brinebook.sync.erase import erase_subject
+from brinebook.sync.restore import Restored, StillServing, restore
 from support.live import ROOT, free_port
 from support.postgres import Cluster
 
@@ -83,7 +85,8 @@ class Host:
             self.url = self.cluster.new_database()
         self.port = free_port()
         self.process: subprocess.Popen[bytes] | None = None
-        self.dump: str = ""
+        self.dump: Path | None = None
+        self.n_dumps = 0
 
     def invited(self, team_id: str, role: str) -> str:
         """Invite somebody beside the server; return the join secret."""
@@ -147,36 +150,56 @@ class Host:
         self.cluster.start()
 
     def take_dump(self) -> None:
-        """Copy the store as it is, while the server writes."""
-        if self.cluster is None:
-            self.dump = str(self.parent / "dump.sqlite3")
-            with closing(sqlite3.connect(self.data / FILE_NAME)) as live, closing(sqlite3.connect(self.dump)) as copy:
-                live.backup(copy)
-        else:
-            self.kill()
-            self.dump = self.cluster.new_database(like=self.url.split("@/")[1].split("?", maxsplit=1)[0])
-            self.start()
+        """Back the store up while the server writes."""
+        self.n_dumps += 1
+        target = self.parent / f"dump-{self.n_dumps}.sqlite3"
+        repository = self.repository()
+        try:
+            backup(repository, target)
+        finally:
+            repository.close()
+        if self.dump is not None:
+            self.dump.unlink()
+        self.dump = target
 
-    def put_back(self) -> bool:
-        """Kill the server, put the old dump in place without a word, start again."""
-        if not self.dump:
+    def put_back(self, *, is_announced: bool) -> bool:
+        """Kill the server, bring the old dump back; unannounced, the history keeps its name, as a copied file does."""
+        if self.dump is None:
             return False
         self.kill()
-        if self.cluster is None:
-            for ending in ("-wal", "-shm"):
-                (self.data / (FILE_NAME + ending)).unlink(missing_ok=True)
-            shutil.copyfile(self.dump, self.data / FILE_NAME)
-        else:
-            self.url = self.cluster.new_database(like=self.dump.split("@/")[1].split("?", maxsplit=1)[0])
+        repository = self.repository()
+        epoch = repository.epoch()
+        repository.close()
+        done = self._restored(self.dump)
+        for ending in ("", "-wal", "-shm") if done.set_aside else ():
+            Path(done.set_aside + ending).unlink(missing_ok=True)
+        if not is_announced:
+            store = table("store")
+            repository = self.repository()
+            with repository.database.writing() as connection:
+                connection.execute(store.update().where(store.c.name == "epoch").values(value=epoch))
+            repository.close()
         return True
 
-    def new_epoch(self) -> None:
-        """What the restore procedure does: the history put back has another name."""
-        rename = update(table("store")).where(table("store").c.name == "epoch").values(value=os.urandom(6).hex())
+    def _restored(self, dump: Path) -> Restored:
+        until = time.monotonic() + START_LIMIT_S
+        while True:
+            try:
+                return restore(self.data, self.url, dump)
+            except StillServing:
+                # PostgreSQL notices a killed client a moment later.
+                if time.monotonic() > until:
+                    raise
+                time.sleep(0.1)
+
+    def erase(self, team_id: str, subject_id: str) -> None:
+        """Forget a rider for ever, as the command does."""
         repository = self.repository()
-        with repository.database.writing() as connection:
-            connection.execute(rename)
-        repository.close()
+        erasure = Erasure(team_id=team_id, subject_id=subject_id, erased_at_ms=clock.now_ms())
+        try:
+            erase_subject(repository, erasure, write_down=lambda one: write_down(self.data, [one]))
+        finally:
+            repository.close()
 
     def close(self) -> None:
         """Leave nothing behind."""

@@ -232,8 +232,13 @@ class Phone:
 
     def _take_page(self, disk: Disk, reply: dict[str, Any]) -> None:
         shelf = disk.pulled if disk.staged is None else disk.staged
-        for subject_id in reply.get("drop", []):
+        erased = {fact["subject_id"] for _, fact in reply["events"] if fact["kind"] == "erase"}
+        for subject_id in {*reply.get("drop", []), *erased}:
+            disk.pulled.drop(subject_id)
             shelf.drop(subject_id)
+        for kept in (disk.authored, disk.tray) if erased else ():
+            for id_ in [id_ for id_, fact in kept.items() if fact["subject_id"] in erased]:
+                del kept[id_]
         for _, fact in reply["events"]:
             self.heard[fact["id"]] = fact
             shelf.add(fact)

@@ -45,6 +45,7 @@ class Conductor:
             "dump taken": (2, self._dump), "old dump restored": (1, self._restore),
             "old dump restored unannounced": (1, self._restore_silently), "clock jumped days": (4, self._jump),
             "device cloned": (2, self._clone), "device revoked": (1, self._revoke), "scope changed": (3, self._rescope),
+            "rider erased": (1, self._erase),
         }
         if plan.backend == "postgresql":
             faults["database stopped at once"] = (4, self._stop_database)
@@ -75,17 +76,21 @@ class Conductor:
         self.host.stop_database()
 
     def _dump(self) -> None:
-        self.host.take_dump()
+        try:
+            self.host.take_dump()
+        except StorageError:
+            self.world.tally.note("administration refused")
+
+    def _erase(self) -> None:
+        self._in_store(lambda _: self.host.erase("red", "r3"))
 
     def _put_back(self, *, is_announced: bool) -> None:
-        if not self.host.put_back():
+        if self.host.put_back(is_announced=is_announced):
+            self.may_refetch = True
+            self.host.start()
+        else:
             self.world.tally.note("dump taken")
-            self.host.take_dump()
-            return
-        self.may_refetch = True
-        if is_announced:
-            self.host.new_epoch()
-        self.host.start()
+            self._dump()
 
     def _restore(self) -> None:
         self._put_back(is_announced=True)
@@ -120,7 +125,7 @@ class Conductor:
         try:
             work(repository)
         except StorageError:
-            self.world.tally.note("administration refused: no room")
+            self.world.tally.note("administration refused")
         finally:
             repository.close()
 

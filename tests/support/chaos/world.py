@@ -4,6 +4,7 @@ import json
 import random
 import threading
 import time
+from dataclasses import dataclass
 from typing import Any
 
 import httpx
@@ -49,12 +50,22 @@ def body_of(kind: str, chance: random.Random) -> dict[str, Any]:
     return {"symptom": "cramp"}
 
 
+@dataclass(frozen=True)
+class Stored:
+    """What a store holds."""
+
+    seqs: dict[str, list[int]]
+    facts: dict[str, list[Fact]]
+    erased: set[str]
+
+
 class User(threading.Thread):
     """A person with a phone: notes, corrects, passes on; switches a dead phone on again."""
 
     def __init__(self, phone: Phone, world: "World"):
         super().__init__(daemon=True)
         self.phone, self.world = phone, world
+        self.is_erased = False
 
     def run(self) -> None:
         chance = self.phone.random
@@ -152,6 +163,9 @@ class World:
         """With the faults over, pass on until every phone is quiet and agrees with the store; return the seconds."""
         began = time.monotonic()
         until = began + limit_s
+        erased = self.stored().erased
+        for user in self.users:
+            user.is_erased = user.phone.who.rider_id in erased
         while True:
             is_quiet = sum(self._quiet(user, until) for user in self.users) == len(self.users)
             took = time.monotonic() - began
@@ -164,18 +178,24 @@ class World:
             done = user.pass_on(until)
         except SwitchedOff:
             return False
-        return user.phone.is_revoked or (done and not user.phone.disk.outbox)
+        return user.phone.is_revoked or user.is_erased or (done and not user.phone.disk.outbox)
 
-    def stored(self) -> dict[str, list[tuple[int, Fact]]]:
-        """Read each team's facts from the store itself."""
+    def stored(self) -> Stored:
+        """Read each team's facts from the store itself; of an erased one only its place."""
         repository = self.host.repository()
         try:
-            return {
-                team_id: [(row.seq, json.loads(row.raw)) for row in repository.events_after(team_id, 0, 10_000_000)]
-                for team_id in RIDERS
-            }
+            rows = {team_id: repository.events_after(team_id, 0, 10_000_000) for team_id in RIDERS}
+            erased = {subject_id for team_id in RIDERS for subject_id in repository.erased_subjects(team_id)}
         finally:
             repository.close()
+        return Stored(
+            seqs={team_id: [row.seq for row in of_team] for team_id, of_team in rows.items()},
+            facts={
+                team_id: [json.loads(row.raw) for row in of_team if row.disclosed_as != "erased"]
+                for team_id, of_team in rows.items()
+            },
+            erased=erased,
+        )
 
     def _roles(self) -> dict[str, str]:
         repository = self.host.repository()
@@ -187,24 +207,21 @@ class World:
     def undelivered(self) -> int:
         """Count the facts that a phone's scope has and the phone has not, or the other way round."""
         stored, roles = self.stored(), self._roles()
-        missing = 0
-        for phone in self.phones():
-            if not phone.is_revoked:
-                missing += len(self._scope(phone, stored, roles) ^ phone.disk.pulled.facts.keys())
-        return missing
+        return sum(
+            len(self._scope(phone, stored, roles[phone.who.member_id]) ^ phone.disk.pulled.facts.keys())
+            for phone in self.phones() if not phone.is_revoked and phone.who.rider_id not in stored.erased
+        )
 
     @staticmethod
     def base_kind(fact: Fact, by_id: dict[str, Fact]) -> str:
         return by_id[fact["ref"]]["kind"] if fact["kind"] == "void" else fact["kind"]
 
-    def _scope(self, phone: Phone, stored, roles: dict[str, str]) -> set[str]:
-        facts = [fact for _, fact in stored[phone.who.team_id]]
+    def _scope(self, phone: Phone, stored: Stored, role: str) -> set[str]:
+        facts = stored.facts[phone.who.team_id]
         by_id = {fact["id"]: fact for fact in facts}
-        reads = READS[roles[phone.who.member_id]]
+        reads = READS[role] | {"erase"}
         own = phone.who.rider_id
-        return {
-            fact["id"] for fact in facts if fact["subject_id"] == own or self.base_kind(fact, by_id) in reads
-        }
+        return {fact["id"] for fact in facts if fact["subject_id"] == own or self.base_kind(fact, by_id) in reads}
 
     def _set_aside(self) -> set[str]:
         repository = self.host.repository()
@@ -218,23 +235,23 @@ class World:
     def judge(self, report: Report, *, may_refetch: bool, ever_read: dict[str, set[str]]) -> None:
         """Hold the store and every phone against what was told to their owners."""
         stored, aside = self.stored(), self._set_aside()
-        ids = [fact["id"] for rows in stored.values() for _, fact in rows]
+        ids = [fact["id"] for facts in stored.facts.values() for fact in facts]
         known = set(ids)
-        told = {id_ for phone in self.phones() for id_ in phone.told}
+        facts = {id_: fact for phone in self.phones() for id_, fact in phone.told.items()}
+        told = {id_ for id_, fact in facts.items() if fact["subject_id"] not in stored.erased}
         report.bad["lost"] = len(told - known - aside)
-        acknowledged = {id_ for phone in self.phones() for id_ in phone.acknowledged}
+        acknowledged = {id_ for phone in self.phones() for id_ in phone.acknowledged} & told
         report.bad["acknowledged but absent"] = len(acknowledged - known)
         report.bad["doubled"] = len(ids) - len(known)
         report.bad["sequence gaps"] = sum(
-            [seq for seq, _ in rows] != list(range(1, len(rows) + 1)) for rows in stored.values()
+            seqs != list(range(1, len(seqs) + 1)) for seqs in stored.seqs.values()
         )
         report.bad["never delivered"] = self.undelivered()
         report.bad["leaked"] = sum(self._leaked(phone, stored, ever_read) for phone in self.phones())
         report.bad["places lost"] = 0 if may_refetch else sum(phone.n_refetches for phone in self.phones())
         for phone in self.phones():
-            waiting = [fact for fact in phone.disk.outbox.values() if not phone.is_revoked]
-            if waiting:
-                report.notes.append(f"{phone.name} still holds {len(waiting)}")
+            if phone.disk.outbox and not phone.is_revoked and phone.who.rider_id not in stored.erased:
+                report.notes.append(f"{phone.name} still holds {len(phone.disk.outbox)}")
         report.operations["facts noted"] = len(told)
         report.operations["facts stored"] = len(known)
         report.operations["facts set aside for review"] = len(aside)
@@ -244,15 +261,17 @@ class World:
         report.operations["phones"] = len(self.users)
         report.answer_s = list(self.answer_s)
 
-    def _leaked(self, phone: Phone, stored, ever_read: dict[str, set[str]]) -> int:
+    def _leaked(self, phone: Phone, stored: Stored, ever_read: dict[str, set[str]]) -> int:
         """Count what came down to a phone that none of its roles so far may read."""
-        by_id = {fact["id"]: fact for _, fact in stored[phone.who.team_id]}
+        by_id = {fact["id"]: fact for fact in stored.facts[phone.who.team_id]}
+        foreign = [facts for team_id, facts in stored.facts.items() if team_id != phone.who.team_id]
+        others = {fact["id"] for facts in foreign for fact in facts}
         roles = ever_read.get(phone.who.member_id, {phone.who.role})
-        reads = set().union(*(READS[role] for role in roles))
+        reads = {"erase"}.union(*(READS[role] for role in roles))
         leaked = 0
         for id_, fact in phone.heard.items():
             if id_ not in by_id:
-                leaked += any(other["id"] == id_ for rows in stored.values() for _, other in rows)
+                leaked += id_ in others
             elif fact["subject_id"] != phone.who.rider_id and self.base_kind(fact, by_id) not in reads:
                 leaked += 1
         return leaked

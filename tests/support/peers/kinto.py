@@ -75,7 +75,8 @@ class Kinto(Peer):
         url = self.cluster.new_database()
         self.port = free_port()
         ini = self.folder / f"load-{self.port}.ini"
-        ini.write_text(INI.format(secret=f"load-{self.port}", url=url.replace("%", "%%"), port=self.port), encoding="utf-8")
+        text = INI.format(secret=f"load-{self.port}", url=url.replace("%", "%%"), port=self.port)
+        ini.write_text(text, encoding="utf-8")
         program = str(self.folder / "bin" / "kinto")
         subprocess.run([program, "migrate", "--ini", str(ini)], check=True, capture_output=True)
         log = (self.folder / "server.log").open("ab")

@@ -70,7 +70,7 @@ class PouchdbServer(Peer):
         if status not in {200, 201} or not isinstance(told, list):
             raise Silent
         pairs = zip(facts, told, strict=True)
-        return {fact["id"] for fact, answer in pairs if answer.get("ok") or answer.get("status") == 409}
+        return {fact["id"] for fact, answer in pairs if answer.get("ok") or "conflict" in answer.values()}
 
     def stored(self) -> list[str]:
         """List all documents."""
