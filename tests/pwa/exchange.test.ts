@@ -231,6 +231,31 @@ describe("an exchange", () => {
     expect(server.kept.size).toBe(1);
   });
 
+  it("sends what was refused to another server too, for its review", async () => {
+    server.verdict = () => ({ status: "rejected", code: "bad_body" });
+    const fact = await weighed("r1", "s1", { moment: "before", mass_kg: 20 });
+    await exchange();
+    server.requests = [];
+    server.reply = { epoch: "e2", cursor: "c2" };
+    await exchange();
+    expect(server.requests.flatMap(({ events: sent }) => sent.map(({ id }) => id))).toEqual([fact.id]);
+    expect(tray.value.map(({ event }) => event.id)).toEqual([fact.id]);
+    expect(unsent.value).toBeNull();
+  });
+
+  it("sends a fact again that a correction names and the server does not know", async () => {
+    const fact = await tap();
+    await exchange();
+    const correction = await takeBack(fact);
+    server.kept.clear();
+    server.verdict = ({ ref }) => (ref && !server.kept.has(ref) ? { status: "retry", code: "unknown_ref" } : { status: "ok" });
+    await exchange();
+    await exchange();
+    await exchange();
+    expect([...server.kept.keys()].sort()).toEqual([fact.id, correction.id].sort());
+    expect(unsent.value).toBeNull();
+  });
+
   it("advances its own clock past every fact it hears of", async () => {
     const heard: FactEvent = { id: "0190a000-0000-7000-8000-000000000001", kind: "note", subject_id: "r1", by: "m2", device_id: "d2", n: 1, lamport: 900, at_ms: 1, body: { text: "x" } };
     server.reply = { events: [[1, heard]] };

@@ -2,7 +2,7 @@
 
 import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
 import { SHELVES, type Copies, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
-import { settleVerdict } from "@/sync/verdict.ts";
+import { settleVerdict, TOO_LARGE } from "@/sync/verdict.ts";
 
 const KEEP_AUTHORED_MS = 30 * 24 * 3_600_000;
 /** A control event: the subject named asked to be forgotten. */
@@ -24,9 +24,13 @@ export interface Applied {
   readonly isChanged: boolean;
 }
 
-/** Everything made on this phone in the last thirty days waits again; the server tells repetitions apart by id. */
+/**
+ * Everything made on this phone in the last thirty days waits again; the server tells repetitions apart by id. What was
+ * refused goes too: the other history may have lost what was set aside for review.
+ */
 export async function pushAgain(tx: Tx, copies: Copies): Promise<void> {
-  for (const { event } of await tx.all("authored")) {
+  const refused = (await tx.all("tray")).map(({ item }) => item).filter(({ verdict }) => verdict.code !== TOO_LARGE);
+  for (const { event } of [...(await tx.all("authored")), ...refused]) {
     copies.add(event);
     await tx.put("outbox", event);
   }

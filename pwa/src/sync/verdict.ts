@@ -1,7 +1,9 @@
 /** What a verdict does to the outbox; an unmentioned or "retry" event stays where it is. */
 
-import type { FactEvent, Verdict } from "@/protocol/records.ts";
+import type { FactEvent, LinkBody, Verdict } from "@/protocol/records.ts";
 import type { Tx } from "@/store/ports.ts";
+
+export const TOO_LARGE = "too_large";
 
 async function setAside(tx: Tx, verdict: Verdict, event: FactEvent, atMs: number): Promise<void> {
   const { id } = event;
@@ -15,6 +17,16 @@ async function forget(tx: Tx, id: string): Promise<void> {
   await Promise.all((["ev", "ev_next", "authored", "tray"] as const).map((name) => tx.delete(name, id)));
 }
 
+/** The server does not know the fact that a correction names: when it was made here, it goes along the next time. */
+async function sendNamedAgain(tx: Tx, event: FactEvent): Promise<void> {
+  const { a, b } = (event.body ?? {}) as Partial<LinkBody>;
+  for (const id of [event.ref, a, b]) {
+    if (typeof id !== "string") continue;
+    const named = (await tx.get("authored", id))?.event ?? (await tx.get("tray", id))?.item.event;
+    if (named !== undefined) await tx.put("outbox", named);
+  }
+}
+
 /** Settle one sent event; true when it left the outbox. */
 export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, atMs: number): Promise<boolean> {
   const { id } = event;
@@ -23,6 +35,7 @@ export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, 
     case "dup": {
       const isConfirmed = verdict.status === "dup" && (await tx.get("authored", id)) !== undefined;
       await tx.put("authored", { id, event, passedAtMs: atMs, isConfirmed });
+      await tx.delete("tray", id);
       break;
     }
     case "rejected":
@@ -33,6 +46,7 @@ export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, 
       await forget(tx, id);
       break;
     default:
+      if (verdict.code === "unknown_ref") await sendNamedAgain(tx, event);
       return false;
   }
   await tx.delete("outbox", id);
@@ -41,6 +55,6 @@ export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, 
 
 /** An event too large even alone would block all others: it goes to the tray, where a person sees it. */
 export async function setAsideTooLarge(tx: Tx, event: FactEvent, atMs: number): Promise<void> {
-  await setAside(tx, { id: event.id, status: "rejected", code: "too_large" }, event, atMs);
+  await setAside(tx, { id: event.id, status: "rejected", code: TOO_LARGE }, event, atMs);
   await tx.delete("outbox", event.id);
 }

@@ -193,7 +193,13 @@ class Phone:
         moved = False
         for verdict in reply["verdicts"]:
             fact = facts.get(verdict["id"])
-            if fact is None or verdict["status"] == "retry":
+            if fact is None:
+                continue
+            if verdict["status"] == "retry":
+                # The server does not know the fact that a correction names: when it was made here, it goes along.
+                named = disk.authored.get(fact.get("ref", "")) or disk.tray.get(fact.get("ref", ""))
+                if named is not None:
+                    disk.outbox[named["id"]] = named
                 continue
             moved = True
             self._judged(disk, fact, verdict["status"])
@@ -205,6 +211,7 @@ class Phone:
             self.acknowledged.add(id_)
             if id_ in disk.authored and status == "dup":
                 disk.confirmed.add(id_)
+            disk.tray.pop(id_, None)
             if "nothing authored kept" not in self.mutant:
                 disk.authored[id_] = fact
         else:
@@ -221,7 +228,7 @@ class Phone:
         is_ordered = is_other or (reply.get("reset", False) and cursor is not None)
         if is_ordered:
             disk.pulled, disk.staged, disk.confirmed = Shelf(), None, set()
-            disk.outbox |= disk.authored
+            disk.outbox |= disk.authored | disk.tray
         elif reply.get("reset", False) and disk.staged is None:
             disk.pulled = Shelf()
         self._take_page(disk, reply)
@@ -257,7 +264,7 @@ class Phone:
             disk.pulled, disk.cursor, disk.staged = disk.staged, disk.staged_cursor, None
         elif disk.pulled.digest() != digest and disk.failed_digest != json.dumps(digest):
             disk.staged, disk.staged_cursor = Shelf(), None
-            disk.outbox |= disk.authored
+            disk.outbox |= disk.authored | disk.tray
             return True
         unseen = disk.authored.keys() - disk.pulled.facts.keys() - disk.confirmed
         disk.outbox |= {id_: disk.authored[id_] for id_ in unseen}
