@@ -1,4 +1,4 @@
-"""Command line: ``serve``, ``compute``, ``migrate``, ``invite``, ``sources``, ``backup``, ``restore``, ``erase``."""
+"""Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``, ``backup``, ``restore``, ``erase``."""
 
 import argparse
 import logging
@@ -14,16 +14,18 @@ import uvicorn
 from brinebook import clock
 from brinebook.access import invites
 from brinebook.access.roles import ALL_ROLES
-from brinebook.app import make_app, make_services, server_key
+from brinebook.app import make_app, make_services, run_worker, server_key
 from brinebook.commands import RUN, add_parsers
 from brinebook.engine.sources import all_sources
+from brinebook.jobs import worker_process
 from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_for
 from brinebook.jobs.one_server import only_one
+from brinebook.jobs.worker_process import WorkerProcess
 from brinebook.planning.recompute import recompute
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, with_environment
-from brinebook.storage.errors import StorageError
+from brinebook.storage.errors import StorageError, StorageUnavailable
 from brinebook.storage.repository import Repository
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.sync.errors import SyncError
@@ -50,7 +52,9 @@ def _parser() -> argparse.ArgumentParser:
     invite.add_argument("--origin", default="http://localhost:8000", help="address of the server in the link")
     commands.add_parser("sources", help="print the bibliography of the engine")
     compute = commands.add_parser("compute", help="compute what a server asks for on standard input (used by serve)")
-    for command in (serve, migrate, invite, compute, *add_parsers(commands)):
+    work = commands.add_parser("work", help="compute for the servers on a shared PostgreSQL (serve brings one along)")
+    work.add_argument(worker_process.WITH_PARENT, action="store_true", help="end when standard input closes")
+    for command in (serve, migrate, invite, compute, work, *add_parsers(commands)):
         command.add_argument("--data", type=Path, required=True, help="folder of the database and the keys")
     return parser
 
@@ -77,8 +81,9 @@ def _serve_alone(settings: Settings) -> int:
     repository = open_repository(settings.data, settings.database_url)
     sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
     key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
-    process = ComputeProcess(command_for(settings.data))
-    app = make_app(make_services(settings, repository, sender, key, compute=process.compute))
+    alone = ComputeProcess(command_for(settings.data))
+    app = make_app(make_services(settings, repository, sender, key, compute=alone.compute))
+    process = WorkerProcess(worker_process.command_for(settings.data)) if settings.database_url else alone
     try:
         process.start()
         uvicorn.run(
@@ -87,6 +92,20 @@ def _serve_alone(settings: Settings) -> int:
         )
     finally:
         process.close()
+        repository.close()
+    return 0
+
+
+def _work(arguments: argparse.Namespace) -> int:
+    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    settings = _settings(arguments)
+    if not settings.database_url:
+        raise StorageUnavailable("BRINEBOOK_DATABASE_URL names no database: a server on one file computes by itself")
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
+        run_worker(settings, repository, sender, is_with_parent=arguments.with_parent)
+    finally:
         repository.close()
     return 0
 
@@ -139,7 +158,7 @@ def _sources(_: argparse.Namespace) -> int:
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources, "compute": _compute,
+    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources, "compute": _compute, "work": _work,
 }
 
 

@@ -1,6 +1,7 @@
 """The composition root: the only file that knows every floor."""
 
 import hashlib
+import importlib
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
@@ -16,9 +17,12 @@ from brinebook.api.live import LiveHub
 from brinebook.api.problems import answer_problem
 from brinebook.api.routes import catalogue, desk, exchanging, joining, records, rides, sheets, stages, waking, why
 from brinebook.api.services import Services
+from brinebook.jobs.heads import HeadWatch, NewsChannel
 from brinebook.jobs.news import News
+from brinebook.jobs.queue import Queue
 from brinebook.jobs.recompute_queue import RecomputeQueue
 from brinebook.jobs.wakeups import WakeUps
+from brinebook.jobs.worker_process import end_with_parent
 from brinebook.planning.recompute import Changed, recompute
 from brinebook.push.sender import PushSender
 from brinebook.records.edited import Rider, Stage
@@ -26,6 +30,7 @@ from brinebook.records.facts import BODY_BY_KIND
 from brinebook.settings import Settings
 from brinebook.storage.mapping import TYPE_NAMES
 from brinebook.storage.repository import Repository
+from brinebook.storage.sql import SqlRepository
 
 Compute = Callable[[Repository, str, Changed], None]
 MAX_BODY_BYTES = 8_000_000
@@ -53,27 +58,69 @@ def everything(repository: Repository, team_id: str) -> Changed:
     )
 
 
-def make_services(
-    settings: Settings, repository: Repository, sender: PushSender, server_key: bytes, *, compute: Compute = recompute,
-) -> Services:
-    """Put the parts together."""
-    live = LiveHub()
-    wakeups = WakeUps(repository, sender)
-    news = News(repository, wakeups)
+def make_work(
+    repository: Repository, compute: Compute, news: News, moved: Callable[[str], None],
+) -> Callable[[str, Changed], None]:
+    """Put together what a computation is: compute, tell screens, note how far it went, wake who should know."""
 
     def work(team_id: str, changed: Changed) -> None:
         head, document_head = repository.head(team_id), repository.document_head(team_id)
         try:
             compute(repository, team_id, changed)
         finally:
-            live.tell(team_id, head)
+            moved(team_id)
         repository.mark_computed(team_id, head)
         news.tell(team_id, document_head)
 
+    return work
+
+
+def make_services(
+    settings: Settings, repository: SqlRepository, sender: PushSender, server_key: bytes, *,
+    compute: Compute = recompute,
+) -> Services:
+    """Put the parts together; where servers share a database, workers compute and heads travel between servers."""
+    live, url = LiveHub(), settings.database_url
+    wakeups = WakeUps(repository, sender)
+    heads = HeadWatch(repository, live.heard, live.tell, channels=channels(url))
+    work = make_work(repository, compute, News(repository, wakeups), heads.moved)
     return Services(
-        settings=settings, repository=repository, recompute=RecomputeQueue(work),
-        wakeups=wakeups, sender=sender, live=live, server_key=server_key,
+        settings=settings, repository=repository, wakeups=wakeups, sender=sender, live=live, server_key=server_key,
+        recompute=shared_queue(repository, url) if url else RecomputeQueue(work), heads=heads,
     )
+
+
+def shared_queue(repository: SqlRepository, url: str) -> Queue:
+    """Make the queue of servers that share a database; its library is needed there only."""
+    made: Queue = importlib.import_module("brinebook.jobs.shared_queue").SharedQueue(repository, url)
+    return made
+
+
+def channels(url: str) -> Callable[[], NewsChannel] | None:
+    """Give what carries news between servers that share a database, or None for a server alone."""
+    if not url:
+        return None
+    made: Callable[[str], NewsChannel] = importlib.import_module("brinebook.storage.channel").Channel
+    return lambda: made(url)
+
+
+def run_worker(settings: Settings, repository: SqlRepository, sender: PushSender, *, is_with_parent: bool) -> None:
+    """Compute what servers on a shared database ask for, until asked to stop."""
+    if is_with_parent:
+        end_with_parent()
+    url = settings.database_url
+    wakeups = WakeUps(repository, sender)
+    heads = HeadWatch(repository, frozenset, lambda *_: None, channels=channels(url))
+    work = make_work(repository, recompute, News(repository, wakeups), heads.moved)
+    shared = importlib.import_module("brinebook.jobs.shared_queue")
+    shared.prepare(url, repository)
+    wakeups.start()
+    heads.start()
+    try:
+        shared.run(shared.worker(repository, url, work))
+    finally:
+        heads.close()
+        wakeups.close()
 
 
 def make_app(services: Services) -> Litestar:
@@ -83,12 +130,14 @@ def make_app(services: Services) -> Litestar:
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
         services.recompute.start()
         services.wakeups.start()
+        services.heads.start()
         for team_id in services.repository.uncomputed_team_ids():
             services.recompute.add(team_id, everything(services.repository, team_id))
         try:
             yield
         finally:
             services.recompute.close()
+            services.heads.close()
             services.wakeups.close()
 
     def provide_services() -> Services:

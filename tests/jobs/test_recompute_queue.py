@@ -1,10 +1,14 @@
-"""A burst of facts is computed once, a failure stops nothing, idle means done."""
+"""Both queues: a burst of facts is computed once, a failure stops nothing, idle means done."""
 
+import asyncio
 import threading
 
 import pytest
+from brinebook.jobs import shared_queue
 from brinebook.jobs.recompute_queue import RecomputeQueue, describe, joined
 from brinebook.planning.recompute import Changed
+from brinebook.storage.sql import open_repository
+from support import postgres
 
 
 def _changed(subject_id="r1", kind="drank"):
@@ -13,8 +17,47 @@ def _changed(subject_id="r1", kind="drank"):
     )
 
 
-@pytest.fixture
-def running():
+class _Worker(threading.Thread):
+    """A worker of the shared queue, in a thread of the test instead of a process."""
+
+    def __init__(self, repository, url, work):
+        super().__init__(daemon=True)
+        self.app = shared_queue.worker(repository, url, work)
+        self.loop, self.is_over = asyncio.new_event_loop(), asyncio.Event()
+
+    def run(self):
+        self.loop.run_until_complete(shared_queue.run_until(self.app, self.is_over))
+        self.loop.close()
+
+    def close(self):
+        self.loop.call_soon_threadsafe(self.is_over.set)
+        self.join(20)
+
+
+def _shared(tmp_path, url):
+    repository = open_repository(tmp_path, url)
+    made = []
+
+    def start(work, *, quiet_s=0.05):
+        queue = shared_queue.SharedQueue(repository, url, gather_s=quiet_s)
+        queue.start()
+        worker = _Worker(repository, url, work)
+        worker.start()
+        made.extend((queue, worker))
+        return queue
+
+    yield start
+    for one in made:
+        one.close()
+    repository.close()
+
+
+@pytest.fixture(params=["in this process", "shared"])
+def running(request, tmp_path):
+    if request.param == "shared":
+        with postgres.database() as url:
+            yield from _shared(tmp_path, url)
+        return
     queues = []
 
     def start(work, **options):

@@ -7,7 +7,8 @@ import pytest
 from brinebook import clock
 from brinebook.records.edited import Drink, Member, Rider, Stage, Team
 from brinebook.records.facts import Event
-from brinebook.storage.errors import NotFound
+from brinebook.storage.errors import NotFound, StorageConflict
+from brinebook.storage.ledger import Erasure
 from brinebook.storage.repository import Device, Invite, NewDocument, NewEvent, Repository, Subscription
 
 HASH = "0" * 64
@@ -242,3 +243,91 @@ class RepositoryContract:
         self.repository.mark_computed("red", 1)
         self.repository.put_edited("red", Rider(id="r1", name="L", race_number=1))
         assert self.repository.uncomputed_team_ids() == ["red"]
+
+    def test_heads_are_those_of_both_sequences(self):
+        self.repository.add_events("red", [new_event(), new_event()])
+        self.repository.put_documents("red", [new_document()])
+        heads = self.repository.heads("red")
+
+        assert (heads.events, heads.documents) == (2, self.repository.document_head("red"))
+        assert self.repository.all_heads()["red"] == heads
+        assert self.repository.heads("green").events == 0
+
+    def test_a_token_leads_to_its_device_and_member(self):
+        member = Member(id="m1", version=1, name="M", role="coach")
+        device = Device(
+            id="d1", team_id="red", member_id="m1", name="phone", token_sha=HASH, device_key_sha="",
+            expires_at_ms=AT_MS,
+        )
+        self.repository.put_device(device)
+        assert self.repository.holder(HASH) is None
+        self.repository.put_member("red", member)
+
+        assert self.repository.holder(HASH) == (device, member)
+        assert self.repository.holder("1" * 64) is None
+
+    def test_edited_records_are_named_by_type_and_team(self):
+        self.repository.put_edited("red", Rider(id="r1", version=1, name="L", race_number=7))
+
+        assert self.repository.edited_ids("red", Rider) == {"r1"}
+        assert self.repository.edited_ids("red", Drink) == self.repository.edited_ids("blue", Rider) == frozenset()
+
+    def test_an_erased_subject_leaves_skeletons_and_a_ledger(self):
+        mine, other = new_event("r1"), new_event("r2")
+        self.repository.add_events("red", [mine, other])
+        self.repository.add_events("blue", [foreign := new_event("r1")])
+        erasure = Erasure(team_id="red", subject_id="r1", erased_at_ms=AT_MS)
+
+        n_erased = self.repository.erase(erasure, [], new_event("r1", "erase"))
+
+        assert n_erased == 1
+        assert self.repository.erased_subjects("red") == {"r1"}
+        assert self.repository.erased_subjects("blue") == frozenset()
+        assert self.repository.erasures() == [erasure]
+        assert self.repository.heads("red").erased == 3
+        assert [row.raw for row in self.repository.events_after("red", 0, 2)] == [b"", other.raw]
+        assert {one.subject_id: one.n_events for one in self.repository.digests("red")} == {"r2": 1, "r1": 1}
+        assert self.repository.events_by_id("red", [mine.event.id]) == {}
+        assert [one.kind for one in self.repository.events_for_team("red")] == ["drank", "erase"]
+        assert self.repository.events_for_team("blue") == [foreign.event]
+
+    def test_a_batch_judged_before_its_subject_was_erased_is_not_kept(self):
+        self.repository.erase(
+            Erasure(team_id="red", subject_id="r1", erased_at_ms=AT_MS), [], new_event("r1", "erase"),
+        )
+
+        with pytest.raises(StorageConflict):
+            self.repository.add_events("red", [new_event("r2"), new_event("r1")])
+        assert self.repository.head("red") == 1
+
+    def test_waiting_changes_are_kept_until_they_are_forgotten(self):
+        for changed in (b"one", b"two"):
+            self.repository.add_waiting("red", changed)
+        self.repository.add_waiting("blue", b"three")
+        waiting = self.repository.waiting("red")
+        self.repository.forget_waiting("red", [waiting[0][0]])
+
+        assert [changed for _, changed in waiting] == [b"one", b"two"]
+        assert [changed for _, changed in self.repository.waiting("red")] == [b"two"]
+        assert self.repository.n_waiting() == 2
+
+    def test_held_teams_are_written_to_one_after_the_other(self):
+        order = []
+        is_held = threading.Event()
+
+        def hold() -> None:
+            is_held.wait(10)
+            with self.repository.transaction():
+                self.repository.hold("red")
+                order.append("second")
+
+        other = threading.Thread(target=hold)
+        other.start()
+        with self.repository.transaction():
+            self.repository.hold("red")
+            is_held.set()
+            other.join(0.3)
+            order.append("first")
+        other.join(10)
+
+        assert order == ["first", "second"]

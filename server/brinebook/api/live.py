@@ -14,10 +14,10 @@ class LiveHub:
         self._streams: dict[str, set[tuple[asyncio.AbstractEventLoop, asyncio.Queue[int]]]] = {}
         self._lock = threading.Lock()
 
-    def is_heard(self, team_id: str) -> bool:
-        """Tell whether anybody listens."""
+    def heard(self) -> frozenset[str]:
+        """Name the teams that somebody listens to."""
         with self._lock:
-            return bool(self._streams.get(team_id))
+            return frozenset(team_id for team_id, streams in self._streams.items() if streams)
 
     def tell(self, team_id: str, head: int) -> None:
         """Tell all streams of a team."""

@@ -6,7 +6,8 @@ from brinebook import clock
 from brinebook.access.attempts import Attempts
 from brinebook.api.live import LiveHub
 from brinebook.api.presence import Tables
-from brinebook.jobs.recompute_queue import RecomputeQueue
+from brinebook.jobs.heads import HeadWatch
+from brinebook.jobs.queue import Queue
 from brinebook.jobs.wakeups import WakeUps
 from brinebook.planning.recompute import Changed
 from brinebook.push.sender import PushSender
@@ -20,7 +21,8 @@ class Services:
 
     settings: Settings
     repository: Repository
-    recompute: RecomputeQueue
+    recompute: Queue
+    heads: HeadWatch
     wakeups: WakeUps
     sender: PushSender
     live: LiveHub
@@ -31,5 +33,4 @@ class Services:
     def changed(self, team_id: str, changed: Changed) -> None:
         """Tell the queue and the open screens, after a commit."""
         self.recompute.add(team_id, changed)
-        if self.live.is_heard(team_id):
-            self.live.tell(team_id, self.repository.head(team_id))
+        self.heads.moved(team_id)

@@ -34,8 +34,9 @@ def copy_rows(source: Connection, target: Connection) -> None:
         for part in rows.partitions(ROWS_AT_ONCE):
             target.execute(one.insert(), [dict(row) for row in part])
     if target.dialect.name == "postgresql":
-        highest = select(func.max(table("quarantine").c.n)).scalar_subquery()
-        target.execute(select(func.setval(func.pg_get_serial_sequence("quarantine", "n"), func.coalesce(highest, 1))))
+        for name in ("quarantine", "pending_change"):
+            highest = select(func.max(table(name).c.n)).scalar_subquery()
+            target.execute(select(func.setval(func.pg_get_serial_sequence(name, "n"), func.coalesce(highest, 1))))
 
 
 def empty(connection: Connection) -> None:

@@ -28,6 +28,9 @@ class Backend(Protocol):
     def hold(self, connection: Connection, team_id: str) -> None:
         """Keep other writers of the team out until the transaction ends."""
 
+    def alone(self, name: str) -> AbstractContextManager[None]:
+        """Run while no other server runs anything under this name."""
+
     def n_others(self) -> int:
         """Count other programs that use the database now, as far as the database can tell."""
 

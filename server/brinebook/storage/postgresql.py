@@ -1,7 +1,7 @@
 """PostgreSQL through psycopg: many writers, each team's numbers given out under the lock of its counter row."""
 
-from collections.abc import Mapping
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from typing import Any
 
 from sqlalchemy import Connection, create_engine, make_url, text
@@ -12,6 +12,7 @@ POOL = 16
 OVERFLOW = 40
 _WRITING = {"isolation_level": "READ COMMITTED", "postgresql_readonly": False}
 _READING = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
+_ALONE = text("SELECT pg_advisory_xact_lock(hashtext(:name))")
 _HOLD = text("SELECT 1 FROM team_counter WHERE team_id = :team_id FOR UPDATE")
 
 _OTHERS = text("""
@@ -51,6 +52,13 @@ class PostgresqlBackend:
     def hold(self, connection: Connection, team_id: str) -> None:
         """Lock the team's counter row."""
         connection.execute(_HOLD, {"team_id": team_id})
+
+    @contextmanager
+    def alone(self, name: str) -> Iterator[None]:
+        """Run while no other server runs anything under this name: a lock of a transaction of its own."""
+        with self.engine.connect() as connection, connection.begin():
+            connection.execute(_ALONE, {"name": name})
+            yield
 
     def n_others(self) -> int:
         """Count other programs on the database."""

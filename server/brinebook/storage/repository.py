@@ -285,7 +285,26 @@ class Erasures(Protocol):
         """Let go of old copies of what was erased: free pages, log file, dead rows."""
 
 
-class Repository(People, Facts, Records, Erasures, Protocol):
+class Waiting(Protocol):
+    """Changes that wait to be computed, and the heads of all teams."""
+
+    def add_waiting(self, team_id: str, changed: bytes) -> None:
+        """Keep a change until it is computed."""
+
+    def waiting(self, team_id: str) -> list[tuple[int, bytes]]:
+        """List a team's waiting changes by number."""
+
+    def forget_waiting(self, team_id: str, numbers: Sequence[int]) -> None:
+        """Forget changes that were computed."""
+
+    def n_waiting(self) -> int:
+        """Count waiting changes of all teams."""
+
+    def all_heads(self) -> dict[str, Heads]:
+        """Read the last numbers of all teams."""
+
+
+class Repository(People, Facts, Records, Erasures, Waiting, Protocol):
     """
     All of storage. Safe to share between threads.
 

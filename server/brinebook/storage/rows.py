@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from sqlalchemy import BigInteger, Index, LargeBinary, Table, UniqueConstraint
+from sqlalchemy import BigInteger, Index, Integer, LargeBinary, Table, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
 
@@ -134,6 +134,15 @@ class DocumentRow(SQLModel, table=True):
     subject_id: str
     sha: str
     body: bytes | None = Field(default=None, sa_type=LargeBinary)
+
+
+class WaitingRow(SQLModel, table=True):
+    """A change that waits to be computed by a worker."""
+
+    __tablename__ = "pending_change"
+    n: int | None = Field(default=None, primary_key=True, sa_type=BigInteger().with_variant(Integer(), "sqlite"))
+    team_id: str = Field(index=True)
+    changed: bytes = Field(sa_type=LargeBinary)
 
 
 class SubscriptionRow(SQLModel, table=True):

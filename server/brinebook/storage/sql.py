@@ -12,13 +12,14 @@ from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.rows import table
 from brinebook.storage.sql_erasure import SqlErasure
 from brinebook.storage.sql_people import SqlPeople
+from brinebook.storage.sql_waiting import SqlWaiting
 from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from brinebook.storage.upsert import put
 
 STORE = table("store")
 
 
-class SqlRepository(SqlErasure, SqlPeople):
+class SqlRepository(SqlErasure, SqlPeople, SqlWaiting):
     """Implements ``Repository``."""
 
     def __init__(self, database: Database) -> None:

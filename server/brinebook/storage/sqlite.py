@@ -2,7 +2,7 @@
 
 import threading
 from collections.abc import Iterator, Mapping
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +55,10 @@ class SqliteBackend:
         """Lend the driver's own connection, outside any transaction."""
         with closing(self.engine.raw_connection()) as connection:
             yield connection.cursor()
+
+    def alone(self, name: str) -> AbstractContextManager[None]:  # noqa: ARG002 part of the protocol
+        """Nothing to wait for: one server, whose queue has a lock of its own."""
+        return nullcontext()
 
     def n_others(self) -> int:
         """Count other programs on the database; who serves a file holds its folder's lock instead."""
