@@ -8,7 +8,7 @@ import brinebook
 import pytest
 from brinebook.api import problems
 from brinebook.engine.errors import UnphysicalInput
-from brinebook.storage.errors import StaleWrite
+from brinebook.storage.errors import StaleWrite, StorageUnavailable
 
 
 def _own_errors():
@@ -63,3 +63,9 @@ def test_what_is_not_there_is_a_problem_too(world, path, status):
 
 def test_a_wrong_method_is_a_problem_too(world):
     assert world.http.put("/api/join").json()["code"] == "method_not_allowed"
+
+
+def test_a_store_that_does_not_answer_says_when_to_come_back():
+    record = problems.problem_record(StorageUnavailable("disk full"))
+
+    assert (record.status, record.code, record.after_s) == (503, "unavailable", 2)

@@ -17,6 +17,7 @@ from brinebook.sync.exchange import exchange
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition, rule
+from support import postgres
 from support.world import KEY, fill_team
 
 BODIES = {
@@ -90,10 +91,12 @@ def state(events) -> dict[str, bytes]:
 class Convergence(RuleBasedStateMachine):
     """Three devices of two teams; the oracle knows every event ever made."""
 
+    opened = staticmethod(open_repository)
+
     @initialize()
     def begin(self):
         self.folder = tempfile.TemporaryDirectory()
-        self.repository = open_repository(Path(self.folder.name))
+        self.repository = self.opened(Path(self.folder.name))
         fill_team(self.repository, "red", ("r1", "r2"))
         fill_team(self.repository, "blue", ("b1",))
         self.devices = [Device(self.repository, *device) for device in DEVICES]
@@ -185,6 +188,10 @@ class Convergence(RuleBasedStateMachine):
             self._check(device)
         self.repository.close()
         self.folder.cleanup()
+        self.gone()
+
+    def gone(self):
+        """Remove what the folder does not hold."""
 
     def _check(self, device: Device) -> None:
         scope = self._scope(device)
@@ -202,3 +209,19 @@ TestConvergence.settings = settings(
     max_examples=25, stateful_step_count=25, deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
+
+
+class ConvergenceOnPostgresql(Convergence):
+    """The same on PostgreSQL."""
+
+    def opened(self, folder):
+        cluster = postgres.shared_or_skip()
+        self.url = cluster.new_database()
+        return open_repository(folder, self.url)
+
+    def gone(self):
+        postgres.shared().drop(self.url)
+
+
+TestConvergenceOnPostgresql = ConvergenceOnPostgresql.TestCase
+TestConvergenceOnPostgresql.settings = settings(TestConvergence.settings, max_examples=6)

@@ -28,9 +28,10 @@ class StaleWrite(StorageError):
 
 @dataclass(eq=False)
 class StorageUnavailable(StorageError):
-    """The database did not take the write; nothing of the transaction is kept."""
+    """The database did not take the write; nothing of the transaction is kept. ``after_s`` says when to try again."""
 
     reason: str
+    after_s: int = 2
 
 
 @dataclass(eq=False)
