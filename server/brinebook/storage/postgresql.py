@@ -17,7 +17,8 @@ _HOLD = text("SELECT 1 FROM team_counter WHERE team_id = :team_id FOR UPDATE")
 
 _OTHERS = text("""
     SELECT count(DISTINCT coalesce(application_name, '')) FROM pg_stat_activity
-    WHERE datname = current_database() AND backend_type = 'client backend' AND pid <> pg_backend_pid() AND application_name <> :mine
+    WHERE datname = current_database() AND backend_type = 'client backend'
+        AND pid <> pg_backend_pid() AND application_name <> :mine
 """)
 
 
