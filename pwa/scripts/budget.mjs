@@ -50,7 +50,8 @@ export const rows = [
   ["soigneur and car, on top", sum(js(crew)), 15],
   ["staff, all chunks", sum(staffFiles), 90],
   ...LANGUAGES.filter((language) => language !== "en").map((language) => [`language ${language}, for a rider`, sum(riderWords(language)), 5]),
-  ...LANGUAGES.map((language) => [`language ${language}, reasons and choices`, kB(manifest[words(language, ".story")].file) + kB(manifest[words(language, ".own")].file), 5]),
+  ...LANGUAGES.flatMap((language) => [[".story", "reasons"], [".own", "choices"]].map(([part, name]) =>
+    [`language ${language}, ${name}`, kB(manifest[words(language, part)].file), 5])),
 ];
 
 let isOver = false;
