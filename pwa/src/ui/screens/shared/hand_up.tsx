@@ -58,9 +58,10 @@ function Tile({ rider, onFault }: { rider: Rider; onFault: (text: string) => voi
   };
   const nCarried = carriedBy(rider.id);
   return (
-    <button type="button" data-road class={isCarrier ? "tile tile-carrier" : "tile"} onClick={() => void give()} aria-label={t("handUp.tile", { rider: `${rider.race_number} ${rider.name}`, drink: brush()?.name ?? "", here: countWords(countsOf(here)) || "0" })}>
+    <button type="button" data-road class={isCarrier ? "tile tile-carrier" : "tile"} onClick={() => void give()}>
       <span><b>{rider.race_number}</b>{rider.name}</span>
       <span class="tile-counts">{countWords(countsOf(here))}</span>
+      <span class="hidden">{t("handUp.tile", { drink: brush()?.name ?? "" })}</span>
       <small>{[plan === "" ? "" : t("handUp.planned", { counts: plan }), nCarried > 0 ? t("handUp.carries", { n: nCarried }) : ""].filter((part) => part !== "").join(" · ")}</small>
     </button>
   );

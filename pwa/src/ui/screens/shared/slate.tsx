@@ -19,6 +19,7 @@ interface Line {
   readonly rider: Rider;
   readonly drankL: number;
   readonly word: LaneWord;
+  readonly said: string;
   readonly evidence: EvidenceKind | null;
   readonly next: PlanStep | null;
 }
@@ -37,11 +38,14 @@ function lineOf(rider: Rider, stage: Stage): Line {
   const km = forecast === null ? kmByClock(stage, now.value) : kmAt(elapsedH(stage, rider), forecast.along);
   const restL = km === null ? 0 : stillPlannedL((plan ?? sheet)?.steps ?? [], km);
   const intakeL = sums.drankEvidence === null ? null : sums.drankL + restL;
-  const word = plan !== null && forecast !== null
+  const isSeen = plan !== null && forecast !== null;
+  const word = isSeen
     ? laneDots({ quantilesL: forecast.sweat_quantiles_l, intakeL, lowL: plan.lane_low_l, highL: plan.lane_high_l }).word
     : slateWord(intakeL, sheet);
   const next = nextStep((plan ?? sheet)?.steps ?? [], [], km ?? 0, sums.drankL);
-  return { rider, drankL: sums.drankL, evidence: sums.drankEvidence, word, next };
+  const isAtKerb = !isSeen && (word === "dry" || word === "in_lane" || word === "wet");
+  const said = isAtKerb ? t(`slate.kerb.${word}`) : t(`lane.${word}`);
+  return { rider, drankL: sums.drankL, evidence: sums.drankEvidence, word, said, next };
 }
 
 function nextWords(step: PlanStep | null): string {
@@ -74,8 +78,8 @@ export function Slate() {
             <li key={line.rider.id} class={`slate-line slate-${line.word}`}>
               <b class="slate-number">{line.rider.race_number}</b>
               <span class="slate-name">{line.rider.name}</span>
-              <MiniLane word={line.word} label={t(`lane.${line.word}`)} />
-              <b class="slate-word" aria-hidden="true">{t(`lane.${line.word}`)}</b>
+              <MiniLane word={line.word} label={line.said} />
+              <b class="slate-word" aria-hidden="true">{line.said}</b>
               <span class="slate-litres">{figure}<small> {unit}</small><Evidence kind={line.evidence} /></span>
               <span class="slate-next">{nextWords(line.next)}</span>
               <a class="button button-quiet" href={href("bus", line.rider.id)} aria-label={t("slate.openWho", { rider: `${line.rider.race_number} ${line.rider.name}` })}>{t("slate.open")}</a>
