@@ -34,6 +34,7 @@ def crew(browser, team):
 SCREENS = [
     ("soigneur", "coolbox", None), ("soigneur", "coolbox", "Labels"), ("soigneur", "coolbox", "Mix check"),
     ("physiologist", "drinks", None), ("physiologist", "drinks/stock", None), ("physiologist", "drinks/tastes", None),
+    ("physiologist", "drinks/kit", None),
     ("physiologist", "drinks/supply/p-carbo", None), ("physiologist", "drinks/drink/d-standard", None),
     ("physiologist", "drinks/food/f-gel", None),
 ]

@@ -1,10 +1,11 @@
 import { useState } from "preact/hooks";
 
 import { type Dose, type Fill, fillsOf, isToWeigh, numberOf } from "@/core/coolbox.ts";
-import { decimal } from "@/core/display.ts";
+import { decimal, parseNumber } from "@/core/display.ts";
 import type { Musette, PrepSheet, SheetBottle, SheetMix, SheetPlace } from "@/protocol/records.ts";
 import { now } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { Field } from "@/ui/parts/field.tsx";
 import {
   bucketL, drinkOf, fetchPdf, foodOf, kitNow, mayPrintCards, notePrinted, riderName, tick, ticked, useBucket,
 } from "@/ui/screens/coolbox/state.ts";
@@ -98,7 +99,7 @@ function Parts({ sheet, part, onPart }: { sheet: PrepSheet; part: string; onPart
       <Button kind="quiet" isPressed={part === MIXING} onPress={() => onPart(MIXING)}>{t("coolbox.mixing")}</Button>
       {sheet.places.map((place) => (
         <Button key={place.place_id} kind="quiet" isPressed={part === place.place_id} onPress={() => onPart(place.place_id)}>
-          <span>{nameOf(place)} {leftAt(place) === 0 ? <b aria-label={t("coolbox.left", { n: 0 })}>✓</b> : <small>{decimal(leftAt(place), 0)}</small>}</span>
+          <span>{nameOf(place)} {leftAt(place) === 0 ? <b aria-label={t("coolbox.left", { n: 0 })}>✓</b> : <small>· {decimal(leftAt(place), 0)}</small>}</span>
         </Button>
       ))}
     </div>
@@ -123,9 +124,31 @@ function Place({ place, isShown }: { place: SheetPlace; isShown: boolean }) {
   );
 }
 
+const LEAST_L = 0.5;
+const MOST_L = 100;
+
+/** A bucket that is not on the list: whatever stands in the van today. */
+function OtherBucket({ onDone }: { onDone: () => void }) {
+  const [text, setText] = useState("");
+  const value = parseNumber(text);
+  const isFit = value !== null && value >= LEAST_L && value <= MOST_L;
+  const use = (): void => {
+    if (!isFit) return;
+    useBucket(value);
+    onDone();
+  };
+  return (
+    <div class="cb-other group">
+      <Field label={t("coolbox.bucket")} unit="L" text={text} onText={setText} fault={text === "" || isFit ? null : t("field.between", { low: LEAST_L, high: MOST_L })} />
+      <Button onPress={use} isDisabled={!isFit}>{t("coolbox.use")}</Button>
+    </div>
+  );
+}
+
 /** The stage's sheet: the same page on the screen, where bottles are ticked off, and on paper. */
 export function Sheet({ sheet }: { sheet: PrepSheet }) {
   const [fault, setFault] = useState("");
+  const [isOther, setOther] = useState(false);
   const [part, setPart] = useState(globalThis.matchMedia("(min-width: 760px)").matches ? ALL : MIXING);
   const [paper, setPaper] = useState<"a4" | "letter">("a4");
   usePaper(paper === "a4" ? "A4" : "letter", "12mm");
@@ -153,7 +176,8 @@ export function Sheet({ sheet }: { sheet: PrepSheet }) {
         <div class="cb-sizes">
           <fieldset class="group">
             <legend>{t("coolbox.bucket")}</legend>
-            <div class="acts">{choices.map((size) => <Button key={size} isPressed={size === bucket} onPress={() => useBucket(size)}>{`${decimal(size, 0)} L`}</Button>)}</div>
+            <div class="acts">{choices.map((size) => <Button key={size} isPressed={size === bucket} onPress={() => useBucket(size)}>{`${decimal(size, Number.isInteger(size) ? 0 : 1)} L`}</Button>)}<Button isPressed={isOther} onPress={() => setOther(!isOther)}>{t("coolbox.other")}</Button></div>
+            {isOther && <OtherBucket onDone={() => setOther(false)} />}
           </fieldset>
           <fieldset class="group">
             <legend>{t("coolbox.paper")}</legend>

@@ -14,6 +14,12 @@ const amount = (value: number | null | undefined, unit: StockLine["unit"]): stri
   if (unit === "n") return decimal(Math.round(value), 0);
   return value >= 1000 ? `${decimal(value / 1000, 1)} kg` : `${decimal(value, 0)} g`;
 };
+/** A range says its unit once, and nothing where nothing is used. */
+function range(low: number, high: number, unit: StockLine["unit"]): string {
+  if (high < 0.5) return t("staff.stock.nothing");
+  if (unit === "n" || high < 1000) return `${decimal(Math.round(low), 0)}–${amount(high, unit)}`;
+  return `${decimal(low / 1000, 1)}–${decimal(high / 1000, 1)} kg`;
+}
 const HANDS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor", "soigneur", "car"]);
 
 function Entry({ line }: { line: StockLine }) {
@@ -51,7 +57,7 @@ function Row({ line, mayEnter }: { line: StockLine; mayEnter: boolean }) {
     <tr>
       <th scope="row">{nameOf(line.item_id)}{isShort && <p class="sx-short">{t("staff.stock.short", { n: line.short_from_stage ?? 0 })}</p>}</th>
       <td class="sx-num" data-label={t("staff.stock.on_hand")}>{line.n_on_hand === null || line.n_on_hand === undefined ? t("staff.stock.never") : amount(line.n_on_hand, line.unit)}</td>
-      <td class="sx-num" data-label={t("staff.stock.need")}>{amount(line.n_need_q10, line.unit)}–{amount(line.n_need_q90, line.unit)}</td>
+      <td class="sx-num" data-label={t("staff.stock.need")}>{range(line.n_need_q10, line.n_need_q90, line.unit)}</td>
       <td class="sx-num" data-label={t("staff.stock.days")}>{days === null || days === undefined ? "–" : decimal(days, 0)}</td>
       <td class="sx-num" data-label={t("staff.stock.buy")}>{line.n_packs_to_buy === null || line.n_packs_to_buy === undefined ? "–" : line.n_packs_to_buy === 0 ? t("staff.stock.enough") : <b>{t("staff.stock.packs", { n: line.n_packs_to_buy, pack: amount(line.n_per_pack, line.unit) })}</b>}</td>
       {mayEnter && <td>{<Entry line={line} />}</td>}
