@@ -179,3 +179,21 @@ def test_a_count_moves_what_is_on_hand(crew):
     admin.settled()
     [line] = [one for one in admin.body("stock:team")["lines"] if one["item_id"] == "p-citrate"]
     assert line["n_on_hand"] == 275.0
+
+
+def test_paper_older_than_the_sheet_asks_to_be_printed_again(crew):
+    pages, server, admin = crew
+    before = admin.body(f"prep_sheet:{STAGE}")["sheet_version"]
+    printed = admin.fact("sheet_printed", admin.team_id, {"what": "prep", "sheet_version": before}, stage_id=STAGE)
+    assert admin.exchange(printed)[0]["status"] == "ok"
+    page = _open(pages, server, "soigneur", "coolbox", None)
+    expect(page.get_by_text(f"Sheet v{before}", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_text("Reprint")).to_be_hidden()
+
+    kit = admin.body("kit:kit")
+    admin.http.put("/api/kits/kit", json={**kit, "spare_frac": 0.5}).raise_for_status()
+    admin.settled()
+
+    reprint = page.get_by_text(f"Reprint: the paper lying about is v{before}, this is v{before + 1}.")
+    expect(reprint).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_text(f"supersedes v{before}")).to_be_visible()
