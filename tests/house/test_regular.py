@@ -6,7 +6,7 @@ import tomllib
 
 import msgspec
 import pytest
-from brinebook.records import derived, edited, explained, facts, wire
+from brinebook.records import derived, edited, explained, facts, plan_parts, wire
 from house.tree import PACKAGE, ROOT, files
 
 STATUSES = {"VERIFIED", "SECOND-HAND", "LIBRARY", "EQUATION", "MEMORY", "PIN", "PRACTICE"}
@@ -16,7 +16,7 @@ PUBLISHED = sorted((ROOT / "tests" / "engine" / "published").glob("*.csv"))
 
 
 def _structs():
-    for module in (facts, edited, derived, explained, wire):
+    for module in (facts, edited, derived, explained, plan_parts, wire):
         for value in vars(module).values():
             if isinstance(value, type) and issubclass(value, msgspec.Struct) and value.__module__ == module.__name__:
                 yield value

@@ -53,7 +53,7 @@ def test_every_kind_and_edit_has_its_line_in_the_table():
 
 def test_an_unknown_kind_makes_nothing_stale():
     assert stale(frozenset({"weather_mood"}), frozenset()) == stale(frozenset(), frozenset())
-    assert not stale(frozenset({"note", "symptom"}), frozenset({"member"})).named
+    assert not stale(frozenset({"note", "sheet_printed"}), frozenset({"member"})).named
 
 
 def test_a_personal_fact_leaves_the_others_alone_and_a_shared_one_does_not():

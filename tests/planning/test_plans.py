@@ -2,9 +2,9 @@
 
 import msgspec
 import pytest
+from brinebook.planning.feeds import feeds_of
 from brinebook.planning.publish import cap_flags
 from brinebook.planning.recompute import Changed, plan_stage, publish_stage, recompute
-from brinebook.planning.stage_plan import feeds_of
 from brinebook.records.derived import RiderProfile, Settlement, StageForecast, StagePlan
 from brinebook.records.edited import Drink, FeedPoint
 from planning.fakes import DAY_MS, FIRST_START_MS, HOUR_MS, TEAM, Facts, stage, stages_of, team

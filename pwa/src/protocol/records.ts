@@ -26,10 +26,21 @@ export interface RiderBody extends Edited {
   needs_physician_release?: boolean;
   is_released_by_physician?: boolean;
   max_intake_l_per_h?: number | null;
+  released_sodium_mg_per_h?: number | null;
+  is_gut_trained?: boolean;
+  has_agreed_to_high_carbohydrate?: boolean;
 }
 /** One course point: [distance_km, elevation_m, latitude_deg, longitude_deg]. */
 export type CoursePoint = [distance_km: number, elevation_m: number, latitude_deg: number, longitude_deg: number];
 export interface FeedPoint { id: string; name: string; kind: "start" | "zone" | "car"; km: number }
+/** A stretch of road on which nobody may be fed. */
+export type ClosedSpan = [from_km: number, to_km: number];
+/** What the race book closes on one stage, besides the rules of the day. */
+export interface FeedingRules {
+  closed?: ClosedSpan[];
+  is_time_trial_fed?: boolean;
+  note?: string;
+}
 export interface ForecastRow {
   at_ms: number;
   point?: string;
@@ -58,6 +69,8 @@ export interface Stage extends Edited {
   start_offset_s_by_rider?: Record<string, number>;
   feed_opens_km?: number | null;
   feed_closes_to_go_km?: number | null;
+  opened_drinks_by_rider?: Record<string, string[]>;
+  feeding?: FeedingRules | null;
   note?: string;
 }
 
@@ -160,6 +173,18 @@ export interface PlanStep {
   bottles: Record<string, number>;
   foods?: Record<string, number>;
   drink_l?: number;
+  /** How much of each drink to swallow on this stretch. */
+  drinks_l?: Record<string, number>;
+  /** Units of each food to eat on this stretch, in parts. */
+  eat?: Record<string, number>;
+}
+/** What would free a plan from a limit that holds it back. */
+export interface FreedBy {
+  limit: string;
+  code: string;
+  gain_u: number;
+  feed_name?: string;
+  km?: number | null;
 }
 /** Planned state at the end of a step, in this order on the wire. */
 export type PlanPoint = [
@@ -188,7 +213,12 @@ export interface StagePlan extends Derived {
   along: PlanPoint[];
   pre_stage_drink_l: number;
   binding_limits: string[];
+  freed_by?: FreedBy[];
+  heat?: string[];
+  penalty_u?: number;
+  bound_u?: number;
   changed?: Reason[];
+  overtaken_by?: string;
 }
 /** The litres of a settled stage, without masses: what a coach may read. */
 export interface SettlementSummary extends Derived {
@@ -233,6 +263,8 @@ export interface Settlement extends SettlementSummary {
   prior_log_sd?: number | null;
   prior_offset_log?: number | null;
 }
+/** A rest day between two stages. */
+export interface RestDay { stage_id: string; drink_l: number; usual_l: number; sodium_mg: number }
 export interface EveningDrink extends Derived {
   stage_id: string;
   deficit_l: number;
@@ -243,6 +275,12 @@ export interface EveningDrink extends Derived {
   max_rate_l_per_h: number;
   hours_to_next_start_h: number;
   carried_over_l: number;
+  sodium_until_bed_mg?: number;
+  sodium_breakfast_mg?: number;
+  breakfast_drink_l?: number;
+  drink_sodium_mg_per_l?: number;
+  last_drink_at_ms?: number | null;
+  rest_day?: RestDay | null;
 }
 /** One settled rider-stage, in this order on the wire. */
 export type AuditRow = [

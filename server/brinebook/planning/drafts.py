@@ -2,11 +2,12 @@
 
 import msgspec
 
-from brinebook.planning.plan_reasons import changes
+from brinebook.planning.books import digest
+from brinebook.planning.plan_reasons import moved
 from brinebook.planning.publish import document
 from brinebook.planning.stage_plan import plan_basis, plan_record
 from brinebook.planning.standing import Race
-from brinebook.records.derived import Basis, Flag, StagePlan
+from brinebook.records.derived import Basis, Flag, Reason, StagePlan
 from brinebook.storage.repository import NewDocument, StoredDocument
 
 SUPERSEDED = Flag(code="plan_superseded", severity="caution")
@@ -35,11 +36,14 @@ def plan_document(race: Race, rider_id: str, place: int, *, is_publishing: bool 
             # The draft on file is the plan that would be found again; publishing it is a change of status only.
             is_draft = stored.status == "draft"
             return _wrapped(msgspec.structs.replace(stored, status="published")) if is_draft else None
-        return _wrapped(plan_record(race, rider_id, place, status="published", plan_version=version))
+        made = plan_record(race, rider_id, place, status="published", plan_version=version)
+        if stored is not None and stored.status == "published":
+            made = msgspec.structs.replace(made, changed=_said(made, moved(stored, made)))
+        return _wrapped(made)
     if stored is None:
         return _wrapped(plan_record(race, rider_id, place, status="draft", plan_version=1))
     if stored.status == "published":
-        return _wrapped(_noted(stored, race, place, is_current=stored.basis == basis))
+        return _wrapped(_noted(stored, race, place, basis=basis))
     if stored.basis == basis:
         return None
     return _wrapped(plan_record(race, rider_id, place, status="draft", plan_version=stored.plan_version))
@@ -56,8 +60,20 @@ def _wrapped(plan: StagePlan) -> NewDocument:
     return document("stage_plan", plan, subject_id=plan.rider_id)
 
 
-def _noted(plan: StagePlan, race: Race, place: int, *, is_current: bool) -> StagePlan:
+def _noted(plan: StagePlan, race: Race, place: int, *, basis: Basis) -> StagePlan:
+    """Leave a published plan's figures alone; say that it is overtaken, by what, and what the next one would hold."""
     flags = [flag for flag in plan.flags if flag.code != SUPERSEDED.code]
-    if is_current:
-        return msgspec.structs.replace(plan, flags=flags)
-    return msgspec.structs.replace(plan, flags=[SUPERSEDED, *flags], changed=changes(race, plan.rider_id, place))
+    if plan.basis == basis:
+        return msgspec.structs.replace(plan, flags=flags, overtaken_by="")
+    mark = digest(msgspec.json.encode(basis))
+    if plan.overtaken_by == mark:
+        return plan
+    after = plan_record(race, plan.rider_id, place, status="draft", plan_version=plan.plan_version + 1)
+    return msgspec.structs.replace(plan, flags=[SUPERSEDED, *flags], overtaken_by=mark,
+                                   changed=_said(after, moved(plan, after)))
+
+
+def _said(after: StagePlan, differences: list[Reason]) -> list[Reason]:
+    """Put the figures of the next plan first, then each reason once, with its own figures where it has any."""
+    told = {reason.code for reason in after.changed}
+    return [*(one for one in differences if one.code not in told), *after.changed]

@@ -58,6 +58,12 @@ def morning_of(books: Books, rider_id: str, *, before_ms: int) -> MorningKnown:
     )
 
 
+def is_dry_morning(books: Books, rider_id: str, *, before_ms: int) -> bool:
+    """Say whether the signs of the last morning together speak of too little water."""
+    known = morning_of(books, rider_id, before_ms=before_ms)
+    return any(flag.code == "morning_check" for flag in known.flags)
+
+
 def _race_start_ms(books: Books) -> int | None:
     return books.stages[0].start_at_ms if books.stages else None
 

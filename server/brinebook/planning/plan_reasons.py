@@ -6,7 +6,7 @@ from brinebook.engine.plan.balance import PlanTargets
 from brinebook.planning.evening import carried_into
 from brinebook.planning.standing import Race, Standing
 from brinebook.planning.strength import drinks_as_mixed
-from brinebook.records.derived import Reason
+from brinebook.records.derived import Reason, StagePlan
 
 SAME_FRAC = 1e-6
 
@@ -52,6 +52,43 @@ def changes(race: Race, rider_id: str, place: int) -> list[Reason]:
         *_drink_changes(race, since_ms=race.books.stages[last].start_at_ms),
     ]
     return [reason for reason in candidates if _is_moved(reason.before or 0.0, reason.after or 0.0)]
+
+
+CODE_BY_KEY = {
+    "stage": "road_or_weather", "ride": "role", "rules": "rules", "opened": "opened_drinks", "drink": "drinks",
+    "food": "foods", "rider_palate": "palate", "shelf": "stock", "guard": "limits_lowered", "morning": "morning",
+    "evening": "deficit_carried", "settlement": "settlement", "profile": "profile",
+}
+"""What a key of a basis is about, by what stands before its colon; a bare id is a batch that was checked."""
+MIX = "mix_checked"
+
+
+def moved(before: StagePlan, after: StagePlan) -> list[Reason]:
+    """
+    Say what differs between a published plan and the one that would be made now: figures first, then why.
+
+    The reasons follow from the two bases alone, so that a fact that changed nothing is not named.
+    """
+    figures = [
+        Reason(code="plan_water", quantity="water_l", before=before.water_l, after=after.water_l,
+               evidence="predicted"),
+        Reason(code="plan_sodium", quantity="sodium_mg", before=before.sodium_mg, after=after.sodium_mg,
+               evidence="predicted"),
+        Reason(code="plan_carbohydrate", quantity="carbohydrate_g", before=before.carbohydrate_g,
+               after=after.carbohydrate_g, evidence="predicted"),
+        Reason(code="plan_bottles", quantity="bottles_n", before=_n_bottles(before), after=_n_bottles(after),
+               evidence="predicted"),
+    ]
+    differ = set(before.basis.input_ids) ^ set(after.basis.input_ids)
+    codes = {CODE_BY_KEY.get(key.partition(":")[0], MIX) if ":" in key else MIX for key in differ}
+    return [
+        *(reason for reason in figures if _is_moved(reason.before or 0.0, reason.after or 0.0)),
+        *(Reason(code=code) for code in sorted(codes)),
+    ]
+
+
+def _n_bottles(plan: StagePlan) -> float:
+    return float(sum(sum(step.bottles.values()) for step in plan.steps))
 
 
 def _sodium_change(before: Standing, after: Standing) -> list[Reason]:

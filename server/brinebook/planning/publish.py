@@ -17,6 +17,7 @@ from brinebook.planning.assemble import Ride, efficiency_frac, energy_kcal, segm
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import record_key
 from brinebook.planning.explained import forecast_explained, profile_explained
+from brinebook.planning.guarded import is_locked
 from brinebook.planning.history import MIN_RIDE_H
 from brinebook.planning.morning import morning_of
 from brinebook.planning.pocket import pocket_of
@@ -86,7 +87,7 @@ def profile_record(race: Race, rider_id: str, place: int) -> RiderProfile:
         morning_line_kg=None if morning.baseline is None else morning.baseline.rolling_kg,
         morning_change_frac=morning.change_frac,
         morning_change_since_start_frac=morning.change_since_start_frac,
-        pocket_rule=pocket_of(estimate, mixed=mixed, foods=foods),
+        pocket_rule=None if is_locked(standing.body) else pocket_of(estimate, mixed=mixed, foods=foods),
     )
 
 

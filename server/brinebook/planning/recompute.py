@@ -12,10 +12,10 @@ from brinebook.planning.audit import AUDIT_ID, audit_record
 from brinebook.planning.books import open_books
 from brinebook.planning.drafts import is_made_of, plan_document
 from brinebook.planning.evening import evening_record
+from brinebook.planning.guarded import guards_of, is_stopped
 from brinebook.planning.publish import document, forecast_basis, forecast_record, profile_record
 from brinebook.planning.settlement import settlement_of, summary_of
 from brinebook.planning.sheets import team_sheets, with_sheet_ids, with_sheets
-from brinebook.planning.stage_plan import is_locked
 from brinebook.planning.stale import OPEN_STAGE_KINDS, STAGE_KINDS, Stale, stale
 from brinebook.planning.standing import Race
 from brinebook.records.derived import Settlement
@@ -80,7 +80,7 @@ def publish_stage(repository: Repository, team_id: str, stage_id: str) -> list[s
     race = Race(open_books(repository, team_id))
     free = [
         (rider_id, place) for place in _places(race, stage_id) for rider_id in race.rider_ids
-        if not is_locked(race.books.bodies[rider_id])
+        if not is_stopped(race.books.bodies[rider_id], guards_of(race.books, rider_id, place))
     ]
     made = [
         one for rider_id, place in free

@@ -1,123 +1,104 @@
 """Which bottle, where: one rider's forecast, the drinks as mixed and the limits to a plan with its reasons."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
 
 from brinebook.engine.plan.balance import PlanTargets, targets, watson_tbw_l
-from brinebook.engine.plan.bottles import BottlePlan, BottlePlanInput, DrinkOption, FoodOption, PlanLimits, plan_bottles
-from brinebook.engine.plan.drinks import water_fraction_frac
+from brinebook.engine.plan.bottles import BottlePlan, BottlePlanInput, plan_bottles
 from brinebook.engine.stage.segments import SegmentTable
 from brinebook.planning.assemble import segments_of
 from brinebook.planning.basis import basis_of
-from brinebook.planning.books import record_key
-from brinebook.planning.evening import carried_into
+from brinebook.planning.evening import Carried, carried_into
 from brinebook.planning.explained import stage_plan_explained
+from brinebook.planning.feeds import feeds_of, hands_of, odds_of
+from brinebook.planning.guarded import guard_flags, guards_of, is_stopped, limits_of
+from brinebook.planning.heat import heat_codes
 from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l
-from brinebook.planning.palate import cannot_take, palate_keys
+from brinebook.planning.morning import is_dry_morning
+from brinebook.planning.offer import Table, drink_option, food_option, table_of
 from brinebook.planning.plan_reasons import changes, plan_reasons
 from brinebook.planning.publish import range_flags
-from brinebook.planning.standing import Race
-from brinebook.planning.strength import Mixed, drinks_as_mixed
+from brinebook.planning.standing import Race, Standing
 from brinebook.planning.warnings import PHYSICIAN
 from brinebook.records.common import StageKind
-from brinebook.records.derived import Basis, Flag, PlanPoint, PlanStep, StagePlan
-from brinebook.records.edited import FeedPoint, Food, RiderBody, Stage
+from brinebook.records.derived import Basis, Flag, StagePlan
+from brinebook.records.edited import FeedPoint, Stage
+from brinebook.records.plan_parts import FreedBy, PlanPoint, PlanStep
 
-N_BOTTLES_PER_FEED = 2
-N_BOTTLES_AT_A_HOT_START = 3
-HOT_FROM_C = 25.0
-MAX_FEEDS = 9
-START = FeedPoint(id="start", name="start", kind="start", km=0.0)
 CARBOHYDRATE_G_PER_H: dict[StageKind, float] = {
     "flat": 75.0, "hilly": 85.0, "mountain": 90.0, "time_trial": 60.0, "mountain_time_trial": 60.0, "rest": 0.0,
 }
 PLASMA_FLOOR_QUANTITY = "plasma_low_mmol_per_l"
 PLASMA_CEILING_QUANTITY = "plasma_high_mmol_per_l"
+DRY_MORNING_FRAC = 0.01
+"""Of body mass: what two morning signs of too little water count for at least."""
+LEAST_PART = 0.05
+"""A smaller part of a unit or a litre is not worth telling."""
 
 
 @dataclass(frozen=True)
-class Table:
-    """What the plan chooses from, in one fixed order."""
+class Setting:
+    """Everything about one rider and stage that a plan is made from."""
 
-    drinks: tuple[Mixed, ...]
-    foods: tuple[Food, ...]
+    stage: Stage
+    standing: Standing
+    segments: SegmentTable
+    feeds: tuple[FeedPoint, ...]
+    table: Table
+    carried: Carried
+    guards: tuple[str, ...]
+    aim: PlanTargets
+    is_dry_morning: bool
 
-
-def table_of(race: Race, rider_id: str, place: int) -> Table:
-    """Lay out the drinks as mixed and the foods; what the rider cannot take is not on his table."""
-    mixed, foods, cannot = drinks_as_mixed(race.books, place), race.books.foods, cannot_take(race.books, rider_id)
-    return Table(
-        tuple(mixed[key] for key in sorted(mixed) if key not in cannot),
-        tuple(foods[key] for key in sorted(foods) if key not in cannot),
-    )
+    @property
+    def finish_km(self) -> float:
+        """Return the length of the stage."""
+        return float(self.segments.end_km[-1])
 
 
 def plan_basis(race: Race, rider_id: str, place: int) -> Basis:
     """Name what a plan rests on, without making it."""
-    table, standing = table_of(race, rider_id, place), race.standing(rider_id, place)
     return basis_of(
-        *race.ride_keys(rider_id, place), standing.key,
-        carried_into(race, rider_id, place).key,
-        *(key for drink in table.drinks for key in drink.keys),
-        *(record_key("food", food) for food in table.foods),
-        *palate_keys(race.books, rider_id),
+        *race.ride_keys(rider_id, place), *race.plan_keys(rider_id, place), race.standing(rider_id, place).key,
+        carried_into(race, rider_id, place).key, *table_of(race.books, rider_id, place).keys,
+        *guards_of(race.books, rider_id, place), *_morning_keys(race, rider_id, place),
         race.before(rider_id, place).key,
     )
 
 
-def is_locked(body: RiderBody) -> bool:
-    """Say whether a plan has to wait for a physician."""
-    return body.needs_physician_release and not body.is_released_by_physician
-
-
-def feeds_of(stage: Stage, finish_km: float) -> tuple[FeedPoint, ...]:
-    """Return the feeds in order of the road, the start first; where they are many, every second car window goes."""
-    start = next((feed for feed in stage.feed_points if feed.kind == "start"), START)
-    later = [feed for feed in stage.feed_points if feed.kind != "start" and 0.0 < feed.km < finish_km]
-    zones = [feed for feed in later if feed.kind == "zone"]
-    cars = sorted((feed for feed in later if feed.kind == "car"), key=_on_the_road)
-    while cars and len(zones) + len(cars) >= MAX_FEEDS:
-        cars = cars[1::2]
-    return (start, *sorted(zones + cars, key=_on_the_road))
-
-
-def _on_the_road(feed: FeedPoint) -> tuple[float, str]:
-    return feed.km, feed.id
+def _morning_keys(race: Race, rider_id: str, place: int) -> tuple[str, ...]:
+    """Say that a morning counted, not which check it was."""
+    return ("morning:dry",) if is_dry_morning(race.books, rider_id, before_ms=race.instant_ms(place)) else ()
 
 
 def plan_record(
     race: Race, rider_id: str, place: int, *, status: Literal["draft", "published"], plan_version: int
 ) -> StagePlan:
     """Plan one rider's stage; without a physician's release the plan is empty and says so."""
-    stage, standing = race.books.stages[place], race.standing(rider_id, place)
-    segments, forecast = segments_of(race.ride(rider_id, place)), race.forecast(rider_id, place)
-    carried, table = carried_into(race, rider_id, place), table_of(race, rider_id, place)
-    limit_l = dry_limit_l(standing.body.mass_kg, air_temperature_max_c=float(segments.air_temperature_c.max()))
+    setting, forecast = setting_of(race, rider_id, place), race.forecast(rider_id, place)
+    stage, standing, table = setting.stage, setting.standing, setting.table
+    warmest_c = float(setting.segments.air_temperature_c.max())
     q10_l, q50_l = (float(value) for value in forecast.cumulative_quantiles_l[:2, -1])
-    low_l, high_l = kerbs_l((q10_l, q50_l), limit_l=limit_l)
-    aim = targets(
-        q50_l, mass_kg=standing.body.mass_kg, sodium_mmol_per_l=standing.sodium.estimate.mean_mmol_per_l
-    )
-    feeds = feeds_of(stage, float(segments.end_km[-1]))
-    made = _made(race, rider_id, place, feeds, table, aim)
-    return StagePlan(
+    low_l, high_l = kerbs_l((q10_l, q50_l), limit_l=dry_limit_l(standing.body.mass_kg, air_temperature_max_c=warmest_c))
+    made = _made(race, setting)
+    plan = StagePlan(
         id=f"stage_plan:{rider_id}:{stage.id}",
         rider_id=rider_id,
         basis=plan_basis(race, rider_id, place),
         flags=[
-            *_lock_flags(standing.body), *([] if made is None else _plan_flags(made)),
+            *guard_flags(standing.body, setting.guards), *([] if made is None else _plan_flags(made)),
             *(flag for drink in table.drinks for flag in drink.flags),
+            *_strong_flags(setting, made),
             *([] if forecast.share_at_cap_frac <= 0.0 else [
                 Flag(code="at_cap", severity="caution", quantity="share_at_cap_frac", value=forecast.share_at_cap_frac)
             ]),
         ],
-        reasons=plan_reasons(standing, q50_l=q50_l, aim=aim, table_evidence=_evidence_of(table)),
+        reasons=plan_reasons(standing, q50_l=q50_l, aim=setting.aim, table_evidence=_evidence_of(table)),
         explained=[] if made is None else stage_plan_explained(
-            standing, sweat_q10_l=q10_l, sweat_q50_l=q50_l, aim=aim,
+            standing, sweat_q10_l=q10_l, sweat_q50_l=q50_l, aim=setting.aim,
             plasma_low=float(made.plasma_low_mmol_per_l.min()), deficit=float(made.deficit_frac[-1]),
         ),
         stage_id=stage.id,
@@ -125,18 +106,41 @@ def plan_record(
         status=status,
         plan_version=plan_version,
         supersedes=plan_version - 1 if plan_version > 1 else None,
-        water_l=0.0 if made is None else float(made.cumulative_water_l[-1]),
-        sodium_mg=0.0 if made is None else float(made.cumulative_sodium_mg[-1]),
-        carbohydrate_g=0.0 if made is None else float(made.cumulative_carbohydrate_g[-1]),
-        target_water_l=aim.water_l,
-        target_sodium_mg=aim.sodium_mg,
+        water_l=0.0, sodium_mg=0.0, carbohydrate_g=0.0, steps=[], along=[], binding_limits=[],
+        target_water_l=setting.aim.water_l,
+        target_sodium_mg=setting.aim.sodium_mg,
         lane_low_l=low_l,
         lane_high_l=high_l,
-        steps=[] if made is None else _steps(made, feeds, table, float(segments.end_km[-1])),
-        along=[] if made is None else _points(made, feeds, float(segments.end_km[-1])),
-        pre_stage_drink_l=0.0 if is_locked(standing.body) else carried.drink_l,
-        binding_limits=[] if made is None else list(made.binding),
+        pre_stage_drink_l=0.0 if is_stopped(standing.body, setting.guards) else setting.carried.drink_l,
+        heat=heat_codes(setting.segments),
         changed=changes(race, rider_id, place),
+    )
+    return plan if made is None else _filled(plan, made, setting)
+
+
+def _filled(plan: StagePlan, made: BottlePlan, setting: Setting) -> StagePlan:
+    """Put what was found into the record."""
+    return msgspec.structs.replace(
+        plan,
+        water_l=float(made.cumulative_water_l[-1]), sodium_mg=float(made.cumulative_sodium_mg[-1]),
+        carbohydrate_g=float(made.cumulative_carbohydrate_g[-1]), steps=_steps(made, setting),
+        along=_points(made, setting), binding_limits=list(made.binding), freed_by=_freed(made, setting),
+        penalty_u=made.penalty_u, bound_u=made.bound_u if np.isfinite(made.bound_u) else 0.0,
+    )
+
+
+def setting_of(race: Race, rider_id: str, place: int) -> Setting:
+    """Gather everything about one rider and stage."""
+    stage, standing = race.books.stages[place], race.standing(rider_id, place)
+    segments, forecast = segments_of(race.ride(rider_id, place)), race.forecast(rider_id, place)
+    aim = targets(
+        float(forecast.cumulative_quantiles_l[1, -1]), mass_kg=standing.body.mass_kg,
+        sodium_mmol_per_l=standing.sodium.estimate.mean_mmol_per_l,
+    )
+    return Setting(
+        stage, standing, segments, feeds_of(stage, float(segments.end_km[-1])), table_of(race.books, rider_id, place),
+        carried_into(race, rider_id, place), guards_of(race.books, rider_id, place), aim,
+        is_dry_morning(race.books, rider_id, before_ms=race.instant_ms(place)),
     )
 
 
@@ -144,63 +148,68 @@ def _evidence_of(table: Table) -> bool:
     return any(len(drink.keys) > 1 for drink in table.drinks)
 
 
-def _made(
-    race: Race, rider_id: str, place: int, feeds: tuple[FeedPoint, ...], table: Table, aim: PlanTargets
-) -> BottlePlan | None:
-    body = race.books.bodies[rider_id]
-    if is_locked(body) or not table.drinks:
+def _made(race: Race, setting: Setting) -> BottlePlan | None:
+    standing = setting.standing
+    if is_stopped(standing.body, setting.guards) or not setting.table.drinks:
         return None
-    ride = race.ride(rider_id, place)
-    segments, forecast = segments_of(ride), race.forecast(rider_id, place)
-    kilometres = np.array([feed.km for feed in feeds] + [float(segments.end_km[-1])])
-    kilometres[0] = 0.0
-    known = np.concatenate([[0.0], segments.end_km])
-    quantiles = [
-        np.interp(kilometres, known, np.concatenate([[0.0], row])) for row in forecast.cumulative_quantiles_l
-    ]
-    limits = PlanLimits()
-    if body.max_intake_l_per_h is not None:
-        limits = replace(limits, max_intake_l_per_h=min(limits.max_intake_l_per_h, body.max_intake_l_per_h))
-    return plan_bottles(BottlePlanInput(
-        times_h=np.interp(kilometres, known, np.concatenate([[0.0], segments.elapsed_h])),
+    return plan_bottles(plan_input(race, setting))
+
+
+def plan_input(race: Race, setting: Setting) -> BottlePlanInput:
+    """Tell the solver one rider and stage."""
+    standing, segments, table, feeds = setting.standing, setting.segments, setting.table, setting.feeds
+    body, sodium = race.books.bodies[standing.rider_id], standing.sodium.estimate
+    forecast = race.forecast(standing.rider_id, standing.place)
+    road_km = np.concatenate([[0.0], segments.end_km])
+    road_h = np.concatenate([[0.0], segments.elapsed_h])
+    kilometres = np.array([0.0, *(feed.km for feed in feeds[1:]), setting.finish_km])
+    road_l = [np.concatenate([[0.0], row]) for row in forecast.cumulative_quantiles_l]
+    quantiles = [np.interp(kilometres, road_km, row) for row in road_l]
+    opened = setting.stage.opened_drinks_by_rider.get(standing.rider_id, [])
+    return BottlePlanInput(
+        times_h=np.interp(kilometres, road_km, road_h),
         sweat_q10_l=quantiles[0], sweat_q50_l=quantiles[1], sweat_q90_l=quantiles[2],
+        road_h=road_h, road_q10_l=road_l[0],
         tbw_l=watson_tbw_l(body.mass_kg, height_m=body.height_m, age_years=float(body.age_years), sex=body.sex),
         mass_kg=body.mass_kg,
-        sodium_mmol_per_l=race.standing(rider_id, place).sodium.estimate.mean_mmol_per_l,
-        drinks=tuple(_drink_option(drink) for drink in table.drinks),
-        foods=tuple(FoodOption(carbohydrate_g=food.carbohydrate_g, sodium_mg=food.sodium_mg, water_l=food.water_l)
-                    for food in table.foods),
-        max_bottles_per_feed=_hands(segments, len(feeds)),
-        target_water_l=aim.water_l, target_sodium_mg=aim.sodium_mg,
-        carbohydrate_target_g_per_h=CARBOHYDRATE_G_PER_H[ride.keyed.stage.kind],
-        is_cool=_is_cool(segments), is_sodium_needed=aim.needed_sodium_share_frac > 0.0, limits=limits,
-    ))
-
-
-def _hands(segments: SegmentTable, n_feeds: int) -> NDArray[np.int64]:
-    """Return the bottles taken at each feed: two cages, and a third in the pocket at the start of a hot stage."""
-    hands = np.full(n_feeds, N_BOTTLES_PER_FEED)
-    if float(segments.air_temperature_c.max()) >= HOT_FROM_C:
-        hands[0] = N_BOTTLES_AT_A_HOT_START
-    return hands
-
-
-def _is_cool(segments: SegmentTable) -> bool:
-    return float(segments.air_temperature_c.max()) < COOL_BELOW_C
-
-
-def _drink_option(mixed: Mixed) -> DrinkOption:
-    drink = mixed.drink
-    return DrinkOption(
-        bottle_l=drink.bottle_l, water_frac=float(water_fraction_frac(drink.carbohydrate_g_per_l)),
-        sodium_mg_per_l=mixed.sodium_mg_per_l, carbohydrate_g_per_l=drink.carbohydrate_g_per_l,
+        start_deficit_l=_owed_l(setting),
+        sodium_mmol_per_l=sodium.mean_mmol_per_l,
+        sodium_high_mmol_per_l=max(sodium.high_mmol_per_l, sodium.mean_mmol_per_l),
+        drinks=tuple(drink_option(table, drink) for drink in table.drinks),
+        foods=tuple(food_option(table, food) for food in table.foods),
+        max_bottles_per_feed=hands_of(setting.stage, segments, len(feeds)),
+        hand_up_odds_frac=odds_of(feeds, segments),
+        target_water_l=setting.aim.water_l, target_sodium_mg=setting.aim.sodium_mg,
+        carbohydrate_target_g_per_h=CARBOHYDRATE_G_PER_H[setting.stage.kind],
+        is_cool=float(segments.air_temperature_c.max()) < COOL_BELOW_C,
+        is_sodium_needed=setting.aim.needed_sodium_share_frac > 0.0,
+        limits=limits_of(body, setting.guards, opened=tuple(
+            (mixed.sodium_mg_per_l, mixed.drink.carbohydrate_g_per_l)
+            for mixed in table.drinks if mixed.drink.id in opened
+        )),
     )
 
 
-def _lock_flags(body: RiderBody) -> list[Flag]:
-    if not is_locked(body):
+def _owed_l(setting: Setting) -> float:
+    """Return what is still owed at the start once the drink before it is down; a dry morning counts for something."""
+    owed_l = setting.carried.deficit_l
+    if setting.is_dry_morning:
+        owed_l = max(owed_l, DRY_MORNING_FRAC * setting.standing.body.mass_kg)
+    return max(0.0, owed_l - setting.carried.drink_l)
+
+
+def _strong_flags(setting: Setting, made: BottlePlan | None) -> list[Flag]:
+    """Say of every strong drink in the plan that it goes with water only."""
+    if made is None:
         return []
-    return [Flag(code="physician_release", severity="medical", detail=PHYSICIAN)]
+    limits = (1500.0, 80.0)
+    return [
+        Flag(code="only_with_water", severity="caution", quantity="drink_sodium_mg_per_l",
+             value=mixed.sodium_mg_per_l, limit=limits[0], detail=mixed.drink.id)
+        for b, mixed in enumerate(setting.table.drinks)
+        if made.bottles[:, b].any()
+        and (mixed.sodium_mg_per_l > limits[0] or mixed.drink.carbohydrate_g_per_l > limits[1])
+    ]
 
 
 def _plan_flags(made: BottlePlan) -> list[Flag]:
@@ -215,22 +224,39 @@ def _plan_flag(flag: Flag) -> Flag:
     return msgspec.structs.replace(flag, code=code, severity="caution")
 
 
-def _steps(made: BottlePlan, feeds: tuple[FeedPoint, ...], table: Table, finish_km: float) -> list[PlanStep]:
-    until_km = [*(feed.km for feed in feeds[1:]), finish_km]
+def _freed(made: BottlePlan, setting: Setting) -> list[FreedBy]:
+    """Name the place a remedy is about; a further feed stands half way along its stretch."""
+    ends_km = [*(feed.km for feed in setting.feeds[1:]), setting.finish_km]
+    found = []
+    for one in made.freed:
+        feed = None if one.segment is None else setting.feeds[one.segment]
+        km = None if feed is None else feed.km
+        if feed is not None and one.code == "feed_point" and one.segment is not None:
+            km = (feed.km + ends_km[one.segment]) / 2.0
+        found.append(FreedBy(limit=one.limit, code=one.code, gain_u=one.gain_u, km=km,
+                             feed_name="" if feed is None else feed.name))
+    return found
+
+
+def _steps(made: BottlePlan, setting: Setting) -> list[PlanStep]:
+    feeds, drinks, foods = setting.feeds, setting.table.drinks, setting.table.foods
+    until_km = [*(feed.km for feed in feeds[1:]), setting.finish_km]
     return [
         PlanStep(
             feed_id=feed.id, feed_name=feed.name, km=feed.km, until_km=until_km[k],
-            bottles={mixed.drink.id: int(made.bottles[k, b]) for b, mixed in enumerate(table.drinks)
-                     if made.bottles[k, b]},
-            foods={food.id: int(made.foods[k, j]) for j, food in enumerate(table.foods) if made.foods[k, j]},
+            bottles={mixed.drink.id: int(made.bottles[k, b]) for b, mixed in enumerate(drinks) if made.bottles[k, b]},
+            foods={food.id: int(made.foods[k, j]) for j, food in enumerate(foods) if made.foods[k, j]},
             drink_l=float(made.drunk_l[k].sum()),
+            drinks_l={mixed.drink.id: float(made.drunk_l[k, b]) for b, mixed in enumerate(drinks)
+                      if made.drunk_l[k, b] > LEAST_PART},
+            eat={food.id: float(made.eaten[k, j]) for j, food in enumerate(foods) if made.eaten[k, j] > LEAST_PART},
         )
         for k, feed in enumerate(feeds)
     ]
 
 
-def _points(made: BottlePlan, feeds: tuple[FeedPoint, ...], finish_km: float) -> list[PlanPoint]:
-    ends_km = [*(feed.km for feed in feeds[1:]), finish_km]
+def _points(made: BottlePlan, setting: Setting) -> list[PlanPoint]:
+    ends_km = [*(feed.km for feed in setting.feeds[1:]), setting.finish_km]
     return [
         PlanPoint(
             km, float(made.drunk_l[: k + 1].sum()), float(made.cumulative_sodium_mg[k]), float(made.deficit_frac[k]),

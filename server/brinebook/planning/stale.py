@@ -11,6 +11,7 @@ _SETTLING = frozenset({"settlement"})
 _SHEETS = frozenset({"prep_sheet", "stock"})
 _MIXED = frozenset({"profile", "stage_plan", "settlement", "evening_drink"}) | _SHEETS
 _NOTHING: frozenset[str] = frozenset()
+_PLANS = frozenset({"stage_plan"}) | _SHEETS
 
 STALE_BY_KIND: dict[str, frozenset[str]] = {
     "drank": ALL_TYPES,
@@ -31,11 +32,11 @@ STALE_BY_KIND: dict[str, frozenset[str]] = {
     "weighed_ride": ALL_TYPES,
     "ridden": ALL_TYPES,
     "mix_check": _MIXED,
-    "stock_counted": frozenset({"stock"}),
-    "delivered": frozenset({"stock"}),
+    "stock_counted": _PLANS,
+    "delivered": _PLANS,
     "sheet_printed": _NOTHING,
-    "morning_check": frozenset({"profile"}),
-    "symptom": _NOTHING,
+    "morning_check": frozenset({"profile", "stage_plan"}) | _SHEETS,
+    "symptom": _PLANS | {"evening_drink"},
     "note": _NOTHING,
     "acknowledged": _NOTHING,
     "calibrated": _NOTHING,

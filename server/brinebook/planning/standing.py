@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from msgspec import json
+from msgspec import json, structs
 
 from brinebook.engine.loss.sweat_forecast import RiderState, SweatForecast
 from brinebook.planning.agreement import agreement_of
@@ -15,7 +15,7 @@ from brinebook.planning.assemble import (
     ride_of,
     rider_state,
 )
-from brinebook.planning.books import Books, Fact, digest, is_raced, record_key
+from brinebook.planning.books import Books, Fact, digest, is_raced
 from brinebook.planning.history import (
     Learnt,
     Observation,
@@ -31,7 +31,7 @@ from brinebook.planning.ridden import ridden_of, road_energy_kcal, road_sweat_l
 from brinebook.planning.sodium import SodiumKnown, sodium_known
 from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
 from brinebook.records.derived import Settlement
-from brinebook.records.edited import RiderBody
+from brinebook.records.edited import RiderBody, Stage
 from brinebook.records.facts import Ridden, SweatSample, WeighedRide
 
 
@@ -88,8 +88,8 @@ class Race:
 
     @cached_property
     def keyed(self) -> tuple[KeyedStage, ...]:
-        """Return the stages under the hash of their content."""
-        return tuple(KeyedStage(record_key("stage", stage), stage) for stage in self.books.stages)
+        """Return the stages under the hash of what makes their road; names, roles and feeding rules are not of it."""
+        return tuple(KeyedStage(_road_key(stage), stage) for stage in self.books.stages)
 
     @cached_property
     def rider_ids(self) -> tuple[str, ...]:
@@ -101,8 +101,16 @@ class Race:
         return ride_of(self.keyed[place], self.books.riders[rider_id], self.books.bodies[rider_id])
 
     def ride_keys(self, rider_id: str, place: int) -> tuple[str, str]:
-        """Name the stage and the rider whose road it is, for a basis."""
-        return self.keyed[place].key, record_key("rider", self.books.riders[rider_id])
+        """Name the road and how the rider rides it, for a basis: another rider's role is not in it."""
+        ride = self.ride(rider_id, place)
+        return self.keyed[place].key, f"ride:{rider_id}={ride.race_role}+{ride.start_offset_s:g}s"
+
+    def plan_keys(self, rider_id: str, place: int) -> tuple[str, ...]:
+        """Name the rules of the day and the drinks opened for a rider, for the basis of his plan."""
+        stage = self.books.stages[place]
+        opened = sorted(stage.opened_drinks_by_rider.get(rider_id, []))
+        rules = () if stage.feeding is None else (f"rules:{stage.id}#{digest(json.encode(stage.feeding))}",)
+        return (*rules, *(f"opened:{drink_id}" for drink_id in opened))
 
     def model_l(self, rider_id: str, place: int) -> float:
         """Return the chain's own figure for a rider and stage as ridden, before any factor [L]."""
@@ -231,3 +239,11 @@ class Race:
         if not stages:
             return max((fact.event.at_ms + 1 for fact in self.books.facts), default=0)
         return stages[place].start_at_ms if place < len(stages) else stages[-1].start_at_ms + 86_400_000
+
+
+def _road_key(stage: Stage) -> str:
+    road = structs.replace(
+        stage, version=0, name="", note="", race_role_by_rider={}, start_offset_s_by_rider={},
+        opened_drinks_by_rider={}, feeding=None,
+    )
+    return f"stage:{stage.id}#{digest(json.encode(road))}"

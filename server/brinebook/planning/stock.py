@@ -9,9 +9,10 @@ from brinebook.engine.plan.stock import days_covered_n, packs_to_buy_n, use_quan
 from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Books, Fact, digest
 from brinebook.planning.coolbox import finish_drink
-from brinebook.records.derived import Flag, PlanStep, StageForecast, StagePlan, Stock, StockLine
+from brinebook.records.derived import Flag, StageForecast, StagePlan, Stock, StockLine
 from brinebook.records.edited import Drink, Food, Supply
 from brinebook.records.facts import Ate, Body, Delivered, HandedUp, StockCounted
+from brinebook.records.plan_parts import PlanStep
 from brinebook.storage.repository import NewDocument
 
 STOCK_ID = "stock:team"

@@ -6,6 +6,7 @@ from msgspec import Struct
 
 from brinebook.records.common import Evidence, StageKind
 from brinebook.records.explained import Explained
+from brinebook.records.plan_parts import FreedBy, PlanPoint, PlanStep, RestDay
 
 
 class Basis(Struct, frozen=True, kw_only=True):
@@ -123,29 +124,6 @@ class StageForecast(Derived, frozen=True, kw_only=True, omit_defaults=True):
     along: list[ProfilePoint]
 
 
-class PlanStep(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """Take this at that feed point and drink it before the next one."""
-
-    feed_id: str
-    feed_name: str
-    km: float
-    until_km: float
-    bottles: dict[str, int]
-    foods: dict[str, int] = {}
-    drink_l: float = 0.0
-
-
-class PlanPoint(Struct, frozen=True, array_like=True):
-    """Planned state at the end of each step."""
-
-    km: float
-    intake_l: float
-    sodium_mg: float
-    deficit_q50_frac: float
-    plasma_sodium_low_mmol_per_l: float
-    plasma_sodium_high_mmol_per_l: float
-
-
 class StagePlan(Derived, frozen=True, kw_only=True, omit_defaults=True):
     """Which bottle, where, for one rider and stage."""
 
@@ -166,8 +144,13 @@ class StagePlan(Derived, frozen=True, kw_only=True, omit_defaults=True):
     along: list[PlanPoint]
     pre_stage_drink_l: float
     binding_limits: list[str]
+    freed_by: list[FreedBy] = []
+    heat: list[str] = []
+    penalty_u: float = 0.0
+    bound_u: float = 0.0
     changed: list[Reason] = []
     """What changed since the plan before, and why."""
+    overtaken_by: str = ""
 
 
 class BottleSheet(Derived, frozen=True, kw_only=True, omit_defaults=True):
@@ -346,6 +329,12 @@ class EveningDrink(Derived, frozen=True, kw_only=True, omit_defaults=True):
     max_rate_l_per_h: float
     hours_to_next_start_h: float
     carried_over_l: float
+    sodium_until_bed_mg: float = 0.0
+    sodium_breakfast_mg: float = 0.0
+    breakfast_drink_l: float = 0.0
+    drink_sodium_mg_per_l: float = 0.0
+    last_drink_at_ms: int | None = None
+    rest_day: RestDay | None = None
 
 
 class AuditRow(Struct, frozen=True, array_like=True):

@@ -67,6 +67,12 @@ class RiderBody(Edited, frozen=True, kw_only=True, omit_defaults=True):
     needs_physician_release: bool = False
     is_released_by_physician: bool = False
     max_intake_l_per_h: Annotated[float, Meta(ge=0.3, le=1.5)] | None = None
+    released_sodium_mg_per_h: Annotated[float, Meta(ge=1000, le=1500)] | None = None
+    """Sodium per hour a physician has released him to; None leaves the default of 1000 mg/h."""
+    is_gut_trained: bool = False
+    """Practice at 90 g/h or more is on record."""
+    has_agreed_to_high_carbohydrate: bool = False
+    """Up to 120 g/h needs both: the practice, and the rider's own consent."""
 
 
 Allergen = Literal[
@@ -197,6 +203,21 @@ class FeedPoint(Struct, frozen=True, kw_only=True, omit_defaults=True):
     km: DistanceKm
 
 
+class ClosedSpan(Struct, frozen=True, array_like=True):
+    """A stretch of road on which nobody may be fed."""
+
+    from_km: DistanceKm
+    to_km: DistanceKm
+
+
+class FeedingRules(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What the race book closes on one stage, besides the rules of the day."""
+
+    closed: Annotated[list[ClosedSpan], Meta(max_length=40)] = []
+    is_time_trial_fed: bool = False
+    note: Text = ""
+
+
 class ForecastRow(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """Weather at one point and hour. The instant is UTC; a table without a time zone never gets this far."""
 
@@ -231,4 +252,7 @@ class Stage(Edited, frozen=True, kw_only=True, omit_defaults=True):
     feed_opens_km: DistanceKm | None = None
     """What the jury says for this stage, where it differs from the rules of the day."""
     feed_closes_to_go_km: DistanceKm | None = None
+    opened_drinks_by_rider: dict[str, list[Id]] = {}
+    """Drinks above the default strength that the physiologist has opened for a rider on this stage."""
+    feeding: FeedingRules | None = None
     note: Text = ""

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
-from brinebook.records.derived import PlanStep, PocketRule, StagePlan
+from brinebook.records.derived import PocketRule, StagePlan
 from brinebook.records.edited import Drink, Rider
+from brinebook.records.plan_parts import PlanStep
 from brinebook.sheets.markup import FONTS, PAPERS, Paper, page, text
 
 N_PER_PAGE = 10

@@ -194,20 +194,22 @@ class _Best:
         self.at_most(self.taken([1.0] * self.B, [0.0] * self.J, shares), 0.6)
 
     def floor(self, k, water, salt):
-        """Kurtz and Nguyen multiplied out at 138 mmol/L, at both ends of sweat, unsure food not counted."""
+        """Kurtz and Nguyen multiplied out: 138 mmol/L at all quantiles, 135 in a thousandth; no unsure food."""
         inp, odds = self.inp, self.inp.hand_up_odds_frac
         high = inp.sodium_mmol_per_l if inp.sodium_high_mmol_per_l is None else inp.sodium_high_mmol_per_l
-        for sweat in (inp.sweat_q10_l[k + 1], inp.sweat_q50_l[k + 1], inp.sweat_q90_l[k + 1]):
+        q10, q50, q90 = (q[k + 1] for q in (inp.sweat_q10_l, inp.sweat_q50_l, inp.sweat_q90_l))
+        ends = [(q10, 138.0), (q50, 138.0), (q90, 138.0), (q50 * np.exp(np.log(q10 / q50) * 3.09 / 1.2816), 135.0)]
+        for sweat, bound in ends:
             start = (inp.plasma_sodium_mmol_per_l + 23.8) * inp.tbw_l - 1.03 * (high + 5.0) * sweat
-            room = start - (138.0 + 23.8) * (inp.tbw_l - sweat)
+            room = start - (bound + 23.8) * (inp.tbw_l - sweat)
             terms = {}
             for i in range(k + 1):
                 sure = (odds[: i + 1] >= 1.0).all()
                 for b in range(self.B):
-                    lifts = 1.03 * MMOL * salt[0][b] - 161.8 * water[0][b]
+                    lifts = 1.03 * MMOL * salt[0][b] - (bound + 23.8) * water[0][b]
                     terms["d", i, b] = -(lifts if sure else min(lifts, 0.0))
                 for j in range(self.J):
-                    lifts = 1.03 * MMOL * salt[1][j] - 161.8 * water[1][j]
+                    lifts = 1.03 * MMOL * salt[1][j] - (bound + 23.8) * water[1][j]
                     terms["e", i, j] = -(lifts if sure else min(lifts, 0.0))
             self.at_most(terms, room)
 

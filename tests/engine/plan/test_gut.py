@@ -20,7 +20,7 @@ def test_trouble_cuts_the_rate_by_thirty_percent_and_never_raises_fuel():
 
     assert after.max_intake_l_per_h == pytest.approx(0.7)
     assert after.max_any_hour_l_per_h == pytest.approx(0.84)
-    assert after.max_carbohydrate_g_per_h == 45.0
+    assert after.max_carbohydrate_g_per_h == pytest.approx(31.5)
 
 
 def test_splitting_a_segment_in_two_changes_nothing():

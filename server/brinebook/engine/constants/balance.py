@@ -8,6 +8,9 @@ NK_SLOPE: Final = 1.03  # kurtz_nguyen2003
 PLASMA_SODIUM_DEFAULT_MMOL_PER_L: Final = 140.0  # nguyen_kurtz2005
 SWEAT_POTASSIUM_DEFAULT_MMOL_PER_L: Final = 5.0  # montain2006
 PLASMA_SODIUM_FLOOR_MMOL_PER_L: Final = 138.0  # hew_butler2015 plus the model error of baker_lang_kenney2008
+HYPONATRAEMIA_MMOL_PER_L: Final = 135.0  # hew_butler2015
+TENTH_SD_N: Final = 1.2816  # standard normal
+TAIL_SD_N: Final = 3.09  # standard normal, one in a thousand
 PLASMA_SODIUM_CEILING_MMOL_PER_L: Final = 148.0  # own_defaults
 
 # --- total body water, watson1980: offset [L], per year, per cm, per kg

@@ -132,6 +132,7 @@ REMEDIES: dict[str, tuple[Callable[[BottlePlanInput], Iterator[Remedy]], ...]] =
     "any_hour": (_gut_test,),
     "water_q10": (_weigh_more,),
     "plasma_floor": (_open_drink, _stronger_drink, _sweat_test, _sure_feed),
+    "plasma_tail": (_weigh_more, _stronger_drink, _sweat_test),
     "sodium_per_h": (_physician_sodium,),
     "water_with_strong": (_second_bottle,),
     "short_of_sodium": (_open_drink, _stronger_drink),

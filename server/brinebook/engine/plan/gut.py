@@ -67,7 +67,10 @@ def limits_after_gut_trouble(limits: PlanLimits) -> PlanLimits:
         limits,
         max_intake_l_per_h=limits.max_intake_l_per_h * kept,
         max_any_hour_l_per_h=limits.max_any_hour_l_per_h * kept,
-        max_carbohydrate_g_per_h=min(limits.max_carbohydrate_g_per_h, c.SINGLE_SOURCE_CARBOHYDRATE_G_PER_H),
+        max_carbohydrate_g_per_h=min(
+            limits.max_carbohydrate_g_per_h * kept, c.SINGLE_SOURCE_CARBOHYDRATE_G_PER_H,
+        ),
+        max_single_source_g_per_h=limits.max_single_source_g_per_h * kept,
     )
 
 

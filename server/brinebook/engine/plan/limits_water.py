@@ -171,6 +171,38 @@ def _credited(inp: BottlePlanInput, programme: Programme, forms: Matrix) -> Matr
     return credited
 
 
+def tail_l(inp: BottlePlanInput) -> Matrix:
+    """
+    Give the loss that one stage in a thousand stays below: the forecast's lower half drawn on, on the log scale.
+
+    Parameters
+    ----------
+    inp : BottlePlanInput
+        The rider and the stage.
+
+    Returns
+    -------
+    array, shape (k,)
+        Loss by the end of each segment [L].
+
+    References
+    ----------
+    .. [1] Source key ``own_defaults``.
+    """
+    q10_l, q50_l = inp.sweat_q10_l[1:], inp.sweat_q50_l[1:]
+    ratio = np.divide(q10_l, q50_l, out=np.ones_like(q10_l), where=q50_l > 0.0)
+    drawn: Matrix = q50_l * ratio ** (c.TAIL_SD_N / c.TENTH_SD_N)
+    return drawn
+
+
+def _limit_tail(inp: BottlePlanInput, programme: Programme, taken: tuple[Matrix, Matrix], sodium_high: float) -> None:
+    """Keep even the body that sweats least, with salty sweat, above the bound at which low blood sodium begins."""
+    ends, bound = slice(0, len(inp.times_h) - 1), c.HYPONATRAEMIA_MMOL_PER_L
+    forms = _credited(inp, programme, plasma_forms(inp, taken[0][ends], taken[1][ends], bound))
+    alone = plasma_by_sweat(inp, tail_l(inp), bound_mmol_per_l=bound, sodium_mmol_per_l=sodium_high)
+    programme.rows.at_most("plasma_tail", -forms, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
+
+
 def limit_water(inp: BottlePlanInput, programme: Programme, *, is_cool_minimum_held: bool) -> None:
     """
     Add the rows on water and on plasma sodium.
@@ -209,6 +241,7 @@ def limit_water(inp: BottlePlanInput, programme: Programme, *, is_cool_minimum_h
     forms = _credited(inp, programme, plasma_forms(inp, water, sodium, floor))
     alone = plasma_by_sweat(inp, q10_l, bound_mmol_per_l=floor, sodium_mmol_per_l=high)
     rows.at_most("plasma_floor", -forms, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
+    _limit_tail(inp, programme, (water, sodium), high)
     if c.NK_SLOPE * (high + inp.potassium_mmol_per_l) > floor + c.NK_OFFSET_MMOL_PER_L:
         ends = slice(0, len(inp.times_h) - 1)
         alone = plasma_by_sweat(inp, inp.sweat_q90_l[1:], bound_mmol_per_l=floor, sodium_mmol_per_l=high)

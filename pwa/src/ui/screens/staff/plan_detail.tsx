@@ -1,5 +1,5 @@
 import { decimal, hours, kilometres, litres, milligrams } from "@/core/display.ts";
-import type { EveningDrink, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
+import type { EveningDrink, FreedBy, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { doc, docsOf } from "@/store/state.ts";
 import { drinkById, foodById, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags } from "@/ui/screens/staff/parts.tsx";
@@ -37,6 +37,7 @@ export function PlanDetail({ rider, stage, plan }: DetailProps) {
       <FeedTable plan={plan} forecast={forecast} />
       <div class="sx-plan-notes">
         <Limits plan={plan} />
+        <Heat plan={plan} />
         <Pocket riderId={rider.id} />
         <Evening riderId={rider.id} stageId={stage.id} />
         {seesLosses.value && <Changes plan={plan} forecast={forecast} />}
@@ -129,13 +130,41 @@ function lossBy(forecast: StageForecast, km: number): string {
   return point === undefined ? "—" : t("staff.range_l", { low: decimal(point[3], 1), high: decimal(point[5], 1) });
 }
 
+/** Which limits hold the plan back, in words, and what would free it. */
 function Limits({ plan }: { plan: StagePlan }) {
+  const freed = plan.freed_by ?? [];
   return (
     <section>
       <h3>{t("staff.plans.limits")}</h3>
       {plan.binding_limits.length === 0
         ? <p>{t("staff.plans.no_limits")}</p>
         : <ul class="sx-plain">{plan.binding_limits.map((code) => <li key={code}>{spoken(`staff.limit.${code}`) ?? code.replaceAll("_", " ")}</li>)}</ul>}
+      {plan.binding_limits.length > 0 && (
+        <>
+          <h4>{t("staff.freed.title")}</h4>
+          {freed.length === 0
+            ? <p>{t("staff.freed.none")}</p>
+            : <ul class="sx-plain">{freed.map((one) => <li key={one.code}>{freedText(one)}</li>)}</ul>}
+        </>
+      )}
+      {plan.steps.length > 1 && <p class="sx-quiet">{t("staff.missed.rule")}</p>}
+    </section>
+  );
+}
+
+function freedText(one: FreedBy): string {
+  const what = spoken(`staff.freed.${one.code}`) ?? one.code.replaceAll("_", " ");
+  const km = one.km ?? null;
+  return km === null ? what : t("staff.freed.at", { what, where: one.feed_name ?? "", km: decimal(km, 0) });
+}
+
+function Heat({ plan }: { plan: StagePlan }) {
+  const codes = plan.heat ?? [];
+  if (codes.length === 0) return null;
+  return (
+    <section>
+      <h3>{t("staff.heat.title")}</h3>
+      <ul class="sx-plain">{codes.map((code) => <li key={code}>{spoken(`staff.heat.${code}`) ?? code.replaceAll("_", " ")}</li>)}</ul>
     </section>
   );
 }
@@ -165,6 +194,17 @@ function Evening({ riderId, stageId }: { riderId: string; stageId: string }) {
               rate: decimal(evening.max_rate_l_per_h, 1), hours: decimal(evening.hours_to_next_start_h, 0),
             })}
           </p>
+          {evening.drink_l > 0 && (evening.sodium_until_bed_mg ?? 0) > 0 && (
+            <p>
+              {t("staff.evening.parts", {
+                evening: milligrams(evening.sodium_until_bed_mg ?? 0), breakfast: milligrams(evening.sodium_breakfast_mg ?? 0),
+                drink: litres(evening.breakfast_drink_l ?? 0),
+              })}
+            </p>
+          )}
+          {evening.rest_day !== null && evening.rest_day !== undefined && (
+            <p>{t("staff.evening.rest_day", { drink: litres(evening.rest_day.drink_l), sodium: milligrams(evening.rest_day.sodium_mg) })}</p>
+          )}
           {evening.carried_over_l > 0.05 && <p>{t("staff.evening.carried", { l: litres(evening.carried_over_l) })}</p>}
           {(evening.flags ?? []).length > 0 && <Flags flags={evening.flags ?? []} />}
         </>
