@@ -46,6 +46,7 @@ SIGNED_IN = [
     stages.post_course, stages.post_made_course,
     stages.post_forecast, stages.post_plan, stages.post_publish, rides.preview_ride,
     rides.post_ride, why.why, waking.subscribe, waking.unsubscribe, desk.post_presence,
+    desk.post_what_if, desk.get_rules,
 ]
 OPEN = [joining.join, exchanging.health, static.app_file]
 

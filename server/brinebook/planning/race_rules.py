@@ -8,6 +8,8 @@ from importlib.resources import files
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from msgspec import Struct
+
 from brinebook.engine.plan.race_rules import FeedRules, HeatBands, heat_band, is_feed_allowed
 from brinebook.records.derived import Flag
 from brinebook.records.edited import Stage
@@ -56,6 +58,31 @@ def feed_rules_of(stage: Stage) -> FeedRules:
     if stage.feed_closes_to_go_km is not None:
         rules = replace(rules, closes_to_go_km=stage.feed_closes_to_go_km)
     return rules
+
+
+class RulesTold(Struct, frozen=True, kw_only=True):
+    """The rules of a stage's day in figures, before and after its jury's word."""
+
+    id: str
+    opens_km: float
+    closes_to_go_km: float
+    by_date_opens_km: float
+    by_date_closes_to_go_km: float
+    ban_before_m: float
+    ban_after_m: float
+    outside: list[str]
+
+
+def rules_told(stage: Stage) -> RulesTold:
+    """Tell the rules of a stage's day, and which of its feed points stand outside them."""
+    by_date, rules = feed_rules_on(stage_day(stage)), feed_rules_of(stage)
+    kilometres = {flag.value for flag in feed_flags(stage)}
+    return RulesTold(
+        id=rules.id, opens_km=rules.opens_km, closes_to_go_km=rules.closes_to_go_km,
+        by_date_opens_km=by_date.opens_km, by_date_closes_to_go_km=by_date.closes_to_go_km,
+        ban_before_m=rules.ban_before_m, ban_after_m=rules.ban_after_m,
+        outside=[feed.id for feed in stage.feed_points if feed.kind != "start" and feed.km in kilometres],
+    )
 
 
 def feed_flags(stage: Stage) -> list[Flag]:

@@ -1,15 +1,19 @@
-"""The staff desk's own doors: who else is at the table."""
+"""The staff desk's own doors: who else is at the table, and what if the day were another."""
 
-from litestar import Response, post
-from litestar.params import RawBody
+from litestar import Response, get, post
+from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
 from brinebook.access.errors import NotYours
 from brinebook.access.roles import BODY_READERS
 from brinebook.api.answers import answer
+from brinebook.api.auth import must_plan
 from brinebook.api.handed import Asked, Running
 from brinebook.api.presence import Place, Present
+from brinebook.planning.race_rules import rules_told
+from brinebook.planning.what_if import Question, what_if
 from brinebook.sync.decode import decoded
+from brinebook.sync.edit import stage
 
 
 class Table(Struct, frozen=True, kw_only=True):
@@ -26,3 +30,16 @@ def post_presence(request: Asked, body: RawBody, services: Running) -> Response[
         raise NotYours("role", who.member.role)
     others = services.tables.sit(who.team_id, (who.member.id, who.member.name), decoded(body, Place))
     return answer(Table(others=others))
+
+
+@post("/api/stages/{stage_id:str}/what-if", status_code=200, sync_to_thread=True)
+def post_what_if(request: Asked, stage_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
+    """Forecast one rider's stage as if it were otherwise; nothing is stored."""
+    must_plan(request.user)
+    return answer(what_if(services.repository, request.user.team_id, stage_id, decoded(body, Question)))
+
+
+@get("/api/stages/{stage_id:str}/rules", sync_to_thread=True)
+def get_rules(request: Asked, stage_id: FromPath[str], services: Running) -> Response[bytes]:
+    """Tell the feeding rules of a stage's day, and which feed points stand outside them."""
+    return answer(rules_told(stage(services.repository, request.user.team_id, stage_id)))

@@ -12,6 +12,7 @@ import { RiderScreen } from "@/ui/screens/staff/rider_page.tsx";
 import { SeasonScreen } from "@/ui/screens/staff/season.tsx";
 import { SettleScreen } from "@/ui/screens/staff/settle.tsx";
 import { SweatDayScreen } from "@/ui/screens/staff/sweat_day.tsx";
+import { StartScreen } from "@/ui/screens/staff/start.tsx";
 import { ThreeWeeksScreen } from "@/ui/screens/staff/three_weeks.tsx";
 import { WatchScreen } from "@/ui/screens/staff/watch.tsx";
 
@@ -27,4 +28,5 @@ export const routes = {
   desk: DeskScreen,
   rider: RiderScreen,
   season: SeasonScreen,
+  start: StartScreen,
 };

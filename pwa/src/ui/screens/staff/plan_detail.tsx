@@ -1,9 +1,11 @@
 import { decimal, hours, kilometres, litres, milligrams } from "@/core/display.ts";
 import type { EveningDrink, FreedBy, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { doc, docsOf } from "@/store/state.ts";
-import { drinkById, foodById, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
+import { canEdit, drinkById, foodById, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags } from "@/ui/screens/staff/parts.tsx";
+import { PlanBands } from "@/ui/screens/staff/plan_bands.tsx";
 import { PlanChart } from "@/ui/screens/staff/plan_chart.tsx";
+import { WhatIf } from "@/ui/screens/staff/plan_what_if.tsx";
 import { PocketRuleText } from "@/ui/screens/staff/pocket_rule.tsx";
 import { Changes } from "@/ui/screens/staff/plan_reasons.tsx";
 import { LaneDotsStrip } from "@/ui/screens/staff/settle_lane.tsx";
@@ -34,6 +36,8 @@ export function PlanDetail({ rider, stage, plan }: DetailProps) {
       <Figures plan={plan} forecast={forecast} />
       {(plan.flags ?? []).length > 0 && <Flags flags={plan.flags ?? []} />}
       {forecast !== null && <PlanChart forecast={forecast} plan={plan} drinks={docsOf("drink")} />}
+      {forecast !== null && <PlanBands forecast={forecast} plan={plan} />}
+      {forecast !== null && canEdit.value && <WhatIf rider={rider} stage={stage} plan={plan} forecast={forecast} />}
       <FeedTable plan={plan} forecast={forecast} />
       <div class="sx-plan-notes">
         <Limits plan={plan} />

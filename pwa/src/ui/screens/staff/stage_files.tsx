@@ -7,7 +7,9 @@ import { checked } from "@/core/sweat_day.ts";
 import type { Stage } from "@/protocol/records.ts";
 import { problemSentence, sendCourse, sendForecast } from "@/ui/screens/staff/acts.ts";
 import { canEdit } from "@/ui/screens/staff/look.ts";
+import { CourseDrawing } from "@/ui/screens/staff/course_drawing.tsx";
 import { useWidth } from "@/ui/screens/staff/parts.tsx";
+import { ManualForecast } from "@/ui/screens/staff/stage_rules.tsx";
 import { t } from "@/ui/words.ts";
 
 interface PartProps {
@@ -41,7 +43,7 @@ export function CoursePart({ stage, km0Text, onStage }: PartProps & { km0Text: s
   return (
     <section class="sx-panel" aria-labelledby="course-title">
       <h2 id="course-title">{t("staff.book.course")}</h2>
-      {(stage.course ?? []).length > 1 ? <Profile stage={stage} /> : <p>{t("staff.book.course_none")}</p>}
+      {(stage.course ?? []).length > 1 ? <><CourseDrawing stage={stage} /><Profile stage={stage} /></> : <p>{t("staff.book.course_none")}</p>}
       {canEdit.value && <FileField id="gpx" label={t("staff.book.gpx")} accept=".gpx,application/gpx+xml" onFile={(file) => void take(file)} />}
       <Answer said={said} />
     </section>
@@ -85,6 +87,7 @@ export function ForecastPart({ stage, onStage }: PartProps) {
             <input type="checkbox" checked={isLocal} onChange={(event) => setLocal(event.currentTarget.checked)} />
             {t("staff.book.forecast_local", { zone: stage.time_zone })}
           </label>
+          <ManualForecast stage={stage} onStage={onStage} />
           <div class="sx-line">
             <FileField id="csv" label={t("staff.book.forecast_file")} accept=".csv,text/csv" onFile={(file) => void file.text().then(setTable)} />
             <button type="button" class="button button-quiet button-act" onClick={() => void send()}>{t("staff.book.forecast_send")}</button>
