@@ -15,7 +15,19 @@ from brinebook.api.auth import BearerMiddleware
 from brinebook.api.headers import add_headers
 from brinebook.api.live import LiveHub
 from brinebook.api.problems import answer_problem
-from brinebook.api.routes import catalogue, desk, exchanging, joining, records, rides, sheets, stages, waking, why
+from brinebook.api.routes import (
+    catalogue,
+    desk,
+    exchanging,
+    joining,
+    records,
+    rides,
+    sheets,
+    stages,
+    tables,
+    waking,
+    why,
+)
 from brinebook.api.services import Services
 from brinebook.jobs.heads import HeadWatch, NewsChannel
 from brinebook.jobs.news import News
@@ -42,11 +54,11 @@ SIGNED_IN = [
     exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit, catalogue.post_label, catalogue.post_recipe,
-    sheets.get_prep, sheets.get_labels, sheets.get_cards, sheets.get_grid,
+    sheets.get_prep, sheets.get_labels, sheets.get_cards, sheets.get_grid, sheets.get_report,
     stages.post_course, stages.post_made_course,
     stages.post_forecast, stages.post_plan, stages.post_publish, rides.preview_ride,
     rides.post_ride, why.why, waking.subscribe, waking.unsubscribe, desk.post_presence,
-    desk.post_what_if, desk.get_rules,
+    desk.post_what_if, desk.get_rules, tables.export_table, tables.import_table,
 ]
 OPEN = [joining.join, exchanging.health, static.app_file]
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
-from support.pages import sign_in
+from support.pages import SYNC_LIMIT_MS, sign_in
 from support.team import RIDER, STAGE, rider_link, staff_link
 
 AXE = (Path(__file__).resolve().parents[2] / "pwa" / "node_modules" / "axe-core" / "axe.min.js").read_text("utf-8")
@@ -15,7 +15,7 @@ RIDER_SCREENS = ("road", "bus", "weeks", "me")
 STAFF_SCREENS = (
     "settle", "plans", f"plans/{STAGE}/{RIDER}", "three-weeks", "sweat-day", "race-book", f"race-book/{STAGE}", "me",
     "watch", "desk", "season", f"rider/{RIDER}", "sweat-day/squad", "sweat-day/meter", f"sweat-day/result/{RIDER}",
-    "weigh-room",
+    "weigh-room", "start", "files",
 )
 CONTROLS = "button, a[href], select, input:not([type=radio]):not([type=checkbox])"
 SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls)]
@@ -52,7 +52,7 @@ def _show(page: Page, base_url: str, screen: str, theme: str, size: str) -> None
     page.set_viewport_size({"width": SIZES[size][0], "height": SIZES[size][1]})
     page.evaluate("(name) => { document.documentElement.dataset.theme = name; }", theme)
     page.goto(f"{base_url}/#/{screen}")
-    expect(page.locator("main")).to_be_visible()
+    expect(page.locator("main h1").first).to_be_visible(timeout=SYNC_LIMIT_MS)
     page.evaluate("document.fonts.ready.then(() => 1)")
 
 

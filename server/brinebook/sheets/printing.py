@@ -10,7 +10,7 @@ import segno
 
 from brinebook.access.disclosure import may_read_document
 from brinebook.planning.books import KIT_ID
-from brinebook.records.derived import PrepSheet, RiderProfile, StagePlan
+from brinebook.records.derived import EveningDrink, PrepSheet, RiderProfile, Settlement, StagePlan
 from brinebook.records.edited import Drink, Edited, Food, Kit, Member, Rider, Stage
 from brinebook.sheets.cards import Card, cards_html
 from brinebook.sheets.errors import NothingToPrint
@@ -19,6 +19,7 @@ from brinebook.sheets.labels import LabelPage, grid_html, labels_html
 from brinebook.sheets.markup import PAPERS, Paper
 from brinebook.sheets.pdf import pdf
 from brinebook.sheets.prep import PrepPage, prep_html
+from brinebook.sheets.report import ReportRow, report_html
 from brinebook.storage.repository import Repository
 from brinebook.words import LANGUAGES
 
@@ -84,6 +85,22 @@ class Printer:
         if not cards:
             raise NothingToPrint("stage_id", stage_id, "a plan of a rider whose profile you may see")
         return pdf(cards_html(cards, drinks=self._by_id(Drink), paper=self._paper, paper_size=self._size))
+
+    def report(self, stage_id: str, *, printed_at_ms: int) -> bytes:
+        """Print the evening report of a stage, of the riders whose settlements this person may see."""
+        stage = self._stage(stage_id)
+        riders = sorted(self._by_id(Rider).values(), key=lambda rider: rider.race_number)
+        rows = [
+            ReportRow(
+                rider, self._document(f"settlement:{rider.id}:{stage_id}", "settlement", rider.id, Settlement),
+                self._document(f"evening_drink:{rider.id}:{stage_id}", "evening_drink", rider.id, EveningDrink),
+            )
+            for rider in riders if may_read_document(self._member, "settlement", rider.id)
+        ]
+        if not any(row.settlement is not None for row in rows):
+            raise NothingToPrint("stage_id", stage_id, "a stage with weighings, and a role that may see them")
+        printed = datetime.fromtimestamp(printed_at_ms / 1000.0, UTC).astimezone(ZoneInfo(stage.time_zone))
+        return pdf(report_html(rows, stage=stage, printed=printed, paper=self._paper, paper_size=self._size))
 
     def _sheet(self, stage_id: str) -> PrepSheet:
         found = self._document(f"prep_sheet:{stage_id}", "prep_sheet", self._team_id, PrepSheet)

@@ -58,3 +58,13 @@ def get_grid(
     """Print the outlines of a label sheet, to hold against a real one."""
     wanted = Wanted(stock=stock, right_mm=right_mm, down_mm=down_mm)
     return _printed(_printer(request, services, wanted).grid(), "test-grid")
+
+
+@get("/api/stages/{stage_id:str}/sheets/report", sync_to_thread=True)
+def get_report(
+    request: Asked, stage_id: FromPath[str], services: Running, language: FromQuery[str] = "en",
+    paper: FromQuery[str] = "a4",
+) -> Response[bytes]:
+    """Print the evening report of a stage, for those who may see the body."""
+    printer = _printer(request, services, Wanted(language=language, paper=paper))
+    return _printed(printer.report(stage_id, printed_at_ms=clock.now_ms()), f"report-{stage_id}")

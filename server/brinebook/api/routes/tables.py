@@ -1,0 +1,62 @@
+"""Data in and out as tables: who asks, what for, and in which form."""
+
+from typing import Any
+
+from litestar import Response, get, post
+from litestar.params import FromPath, FromQuery, RawBody
+
+from brinebook import clock
+from brinebook.access.errors import NotYours
+from brinebook.access.roles import BODY_READERS
+from brinebook.api.answers import answer
+from brinebook.api.auth import must_plan
+from brinebook.api.handed import Asked, Running
+from brinebook.files.errors import FileProblem
+from brinebook.files.exports import TABLES, to_csv, to_json, to_parquet, to_xlsx
+from brinebook.files.imports import read_table
+from brinebook.planning.books import open_books
+from brinebook.sync.errors import BadRecord
+
+FORMS = {
+    "csv": "text/csv; charset=utf-8", "parquet": "application/vnd.apache.parquet", "json": "application/json",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+@get("/api/export/{table:str}", sync_to_thread=True)
+def export_table(
+    request: Asked, table: FromPath[str], services: Running, form: FromQuery[str] = "csv",
+    purpose: FromQuery[str] = "own use",
+) -> Response[bytes]:
+    """Take data out: one table, or ``all`` of them where the form holds several."""
+    if request.user.member.role not in BODY_READERS:
+        raise NotYours("role", request.user.member.role)
+    body = _written(table, form, purpose, services, request.user.team_id)
+    headers = {"content-disposition": f'attachment; filename="brinebook-{table}.{form}"'}
+    return Response(body, media_type=FORMS[form], headers=headers)
+
+
+def _written(table: str, form: str, purpose: str, services: Any, team_id: str) -> bytes:
+    if form not in FORMS:
+        raise FileProblem("form", form[:20], " or ".join(FORMS))
+    names = tuple(TABLES) if table == "all" and form in {"xlsx", "json"} else (table,)
+    if any(name not in TABLES for name in names):
+        raise FileProblem("table", table[:20], f"{' or '.join(TABLES)}, or all as xlsx or json")
+    books = open_books(services.repository, team_id)
+    made = [TABLES[name](books) for name in names]
+    if form == "xlsx":
+        return to_xlsx(made)
+    if form == "json":
+        return to_json(made, made_at_ms=clock.now_ms(), purpose=purpose[:80])
+    return to_csv(made[0]) if form == "csv" else to_parquet(made[0])
+
+
+@post("/api/import/{what:str}", status_code=200, sync_to_thread=True)
+def import_table(request: Asked, what: FromPath[str], body: RawBody) -> Response[bytes]:
+    """Read a table; nothing is stored until a person has seen it and keeps it."""
+    must_plan(request.user)
+    try:
+        text = body.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadRecord("body", "", "text in UTF-8") from problem
+    return answer({"rows": read_table(what, text)})
