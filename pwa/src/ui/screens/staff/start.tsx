@@ -225,7 +225,7 @@ function TestOrDefault({ stage }: { stage: Stage }) {
         <Button kind="act" isDisabled={isBusy} onPress={() => void send()}>{t("staff.start.publish")}</Button>
       </p>
       <p role="status" class="sx-said">{said}</p>
-      {isOut && <p class="sx-lead">{t("staff.start.done")} <a href={href("plans", stage.id)}>{t("staff.start.see")}</a></p>}
+      {isOut && <p class="sx-lead">{t("staff.start.done")} <a class="sx-back" href={href("plans", stage.id)}>{t("staff.start.see")}</a></p>}
     </div>
   );
 }
