@@ -9,7 +9,7 @@ import pytest
 from brinebook.engine.constants.balance import POTASSIUM_CHLORIDE_G_PER_MOL
 from brinebook.engine.measure.mass_balance import stage_sweat_loss
 from brinebook.engine.measure.sweat_sample import regional_to_whole_body_mmol_per_l
-from brinebook.engine.plan import balance, drinks, rehydration
+from brinebook.engine.plan import balance, drinks, free_water, rehydration
 from brinebook.engine.plan.bottles import (
     BottlePlanInput,
     DrinkOption,
@@ -33,7 +33,7 @@ def _plasma_change(**at):
 
 
 def _free_water_l(*, classic=0, **at):
-    return balance.classic_free_water_l(1.0, **at) if classic else balance.replacement_threshold_frac(**at)
+    return free_water.classic_free_water_l(1.0, **at) if classic else balance.replacement_threshold_frac(**at)
 
 
 def _urine_ml(*, loss_ml, intake_ratio_frac, sodium_mmol_per_l):
@@ -144,7 +144,7 @@ FUNCTIONS = {
 def _function(name):
     if name in FUNCTIONS:
         return FUNCTIONS[name]
-    return next(getattr(module, name) for module in (balance, drinks, rehydration) if hasattr(module, name))
+    return next(getattr(module, name) for module in (balance, free_water, drinks, rehydration) if hasattr(module, name))
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"fluid_balance:{row['id']}")

@@ -52,3 +52,9 @@ def physical(name: str, value: ArrayLike, *, low: float = -np.inf, high: float =
 def physical_positive(name: str, value: ArrayLike) -> NDArray[np.float64]:
     """Return ``value`` as floats; raise ``UnphysicalInput`` where it is not a finite number above zero."""
     return physical(name, value, low=float(np.finfo(np.float64).tiny))
+
+
+def finite(**values: ArrayLike) -> None:
+    """Raise ``UnphysicalInput`` by name where any of these numbers is nan or infinite."""
+    for name, value in values.items():
+        physical(name, value)

@@ -6,7 +6,7 @@ import numpy as np
 
 from brinebook.engine.constants import sweat as k
 from brinebook.engine.constants.sweat import ChainParameters
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 from brinebook.engine.units import ZERO_CELSIUS_K, FloatArray, Floats
 
 DEFAULT_CHAIN = ChainParameters()
@@ -46,6 +46,11 @@ def saturation_pressure_kpa(temperature_c: Floats) -> FloatArray:
     float or array, shape (n,)
         Vapour pressure [kPa].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``iso7933``.
@@ -55,6 +60,7 @@ def saturation_pressure_kpa(temperature_c: Floats) -> FloatArray:
     >>> round(float(saturation_pressure_kpa(25.0)), 3)
     3.166
     """
+    finite(temperature_c=temperature_c)
     temperature = np.asarray(temperature_c, dtype=np.float64)
     exponent = k.SATURATION_SLOPE * temperature / (temperature + k.SATURATION_OFFSET_C)
     return np.asarray(k.SATURATION_KPA * np.exp(exponent), dtype=np.float64)

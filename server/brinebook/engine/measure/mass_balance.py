@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 from brinebook.engine.constants import sweat as k
-from brinebook.engine.errors import UnphysicalInput, physical, physical_positive
+from brinebook.engine.errors import UnphysicalInput, finite, physical, physical_positive
 from brinebook.engine.units import KPA_PER_MMHG, AnyFloats
 
 
@@ -33,6 +33,11 @@ def oxygen_uptake_l_per_min(metabolic_power_w: AnyFloats) -> AnyFloats:
     float or array, shape (n,)
         Oxygen uptake [L/min].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``iom1996``.
@@ -42,6 +47,7 @@ def oxygen_uptake_l_per_min(metabolic_power_w: AnyFloats) -> AnyFloats:
     >>> round(oxygen_uptake_l_per_min(1000.0), 2)
     2.87
     """
+    finite(metabolic_power_w=metabolic_power_w)
     return metabolic_power_w * (60.0 / k.OXYGEN_J_PER_L)
 
 
@@ -65,6 +71,11 @@ def respiratory_water_kg(
     float or array, shape (n,)
         Respiratory water [kg].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``mitchell1972``.
@@ -74,6 +85,10 @@ def respiratory_water_kg(
     >>> round(respiratory_water_kg(3.2, vapour_pressure_kpa=1.584, duration_h=4.5), 3)
     0.527
     """
+    finite(
+        oxygen_uptake_l_per_min=oxygen_uptake_l_per_min, vapour_pressure_kpa=vapour_pressure_kpa,
+        duration_h=duration_h,
+    )
     deficit_mmhg = k.BREATH_VAPOUR_PRESSURE_MMHG - vapour_pressure_kpa / KPA_PER_MMHG
     return k.RESPIRATION_G_PER_L_MMHG * oxygen_uptake_l_per_min * deficit_mmhg * duration_h * (60.0 / 1000.0)
 
@@ -101,6 +116,11 @@ def gas_exchange_kg(
     float or array, shape (n,)
         Mass lost as gas [kg].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``mitchell1972``.
@@ -110,6 +130,10 @@ def gas_exchange_kg(
     >>> round(gas_exchange_kg(3.2, duration_h=4.5), 3)
     0.303
     """
+    finite(
+        oxygen_uptake_l_per_min=oxygen_uptake_l_per_min, duration_h=duration_h,
+        respiratory_exchange_frac=respiratory_exchange_frac,
+    )
     g_per_l = k.CARBON_DIOXIDE_G_PER_L * respiratory_exchange_frac - k.OXYGEN_G_PER_L
     return oxygen_uptake_l_per_min * g_per_l * duration_h * (60.0 / 1000.0)
 

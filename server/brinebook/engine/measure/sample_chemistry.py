@@ -3,7 +3,7 @@
 import math
 
 from brinebook.engine.constants import sweat as k
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 from brinebook.engine.units import CHLORIDE_G_PER_MOL, SODIUM_G_PER_MOL, ZERO_CELSIUS_K
 
 
@@ -23,6 +23,11 @@ def minimum_volume_ul(area_cm2: float, *, collected_min: float) -> float:
     float
         Volume [uL].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``clsi_c34``.
@@ -32,6 +37,7 @@ def minimum_volume_ul(area_cm2: float, *, collected_min: float) -> float:
     >>> minimum_volume_ul(5.0, collected_min=30.0)
     15.0
     """
+    finite(area_cm2=area_cm2, collected_min=collected_min)
     return k.LOCAL_RATE_MIN_MG_PER_CM2_MIN * area_cm2 * collected_min
 
 
@@ -51,6 +57,11 @@ def sodium_chloride_g_per_l(sodium_mmol_per_l: float, *, chloride_mmol_per_l: fl
     float
         Sodium and chloride together [g/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``iupac_masses``.
@@ -60,6 +71,7 @@ def sodium_chloride_g_per_l(sodium_mmol_per_l: float, *, chloride_mmol_per_l: fl
     >>> round(sodium_chloride_g_per_l(43.2, chloride_mmol_per_l=31.9), 2)
     2.12
     """
+    finite(sodium_mmol_per_l=sodium_mmol_per_l, chloride_mmol_per_l=chloride_mmol_per_l)
     return (sodium_mmol_per_l * SODIUM_G_PER_MOL + chloride_mmol_per_l * CHLORIDE_G_PER_MOL) / 1000.0
 
 
@@ -111,6 +123,11 @@ def conductivity_equivalent_mmol_per_l(chloride_mmol_per_l: float) -> float:
     float
         Sodium chloride equivalents [mmol/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``cf_conductivity``.
@@ -120,6 +137,7 @@ def conductivity_equivalent_mmol_per_l(chloride_mmol_per_l: float) -> float:
     >>> conductivity_equivalent_mmol_per_l(40.0)
     66.0
     """
+    finite(chloride_mmol_per_l=chloride_mmol_per_l)
     return k.CONDUCTIVITY_INTERCEPT_MMOL_PER_L + k.CONDUCTIVITY_SLOPE * chloride_mmol_per_l
 
 
@@ -166,6 +184,11 @@ def skin_salt_error_mmol_per_l(residue_mg: float, *, volume_ul: float) -> float:
     float
         Rise of the concentration [mmol/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``sample_rules``.
@@ -175,6 +198,7 @@ def skin_salt_error_mmol_per_l(residue_mg: float, *, volume_ul: float) -> float:
     >>> round(skin_salt_error_mmol_per_l(0.01, volume_ul=100.0), 2)
     4.35
     """
+    finite(residue_mg=residue_mg, volume_ul=volume_ul)
     return residue_mg / SODIUM_G_PER_MOL / float(physical_positive("volume_ul", volume_ul)) * 1000.0 * 1000.0
 
 
@@ -192,6 +216,11 @@ def forearm_sodium_buono2008_mmol_per_l(local_rate_mg_per_cm2_min: float) -> flo
     float
         Forearm sodium [mmol/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``buono2008``.
@@ -201,6 +230,7 @@ def forearm_sodium_buono2008_mmol_per_l(local_rate_mg_per_cm2_min: float) -> flo
     >>> round(forearm_sodium_buono2008_mmol_per_l(0.25), 1)
     21.6
     """
+    finite(local_rate_mg_per_cm2_min=local_rate_mg_per_cm2_min)
     return k.FOREARM_RATE_SLOPE * local_rate_mg_per_cm2_min + k.FOREARM_RATE_INTERCEPT_MMOL_PER_L
 
 
@@ -245,6 +275,11 @@ def electrode_slope_mv_per_decade(temperature_c: float) -> float:
     float
         Slope [mV/decade].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``sample_rules``.
@@ -254,6 +289,7 @@ def electrode_slope_mv_per_decade(temperature_c: float) -> float:
     >>> round(electrode_slope_mv_per_decade(25.0), 1)
     59.2
     """
+    finite(temperature_c=temperature_c)
     return k.NERNST_MV_PER_DECADE_K * (temperature_c + ZERO_CELSIUS_K)
 
 

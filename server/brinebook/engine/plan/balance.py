@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 from brinebook.engine.units import Floats, sodium_mg
 
 
@@ -30,6 +30,11 @@ def watson_tbw_l(mass_kg: float, *, height_m: float, age_years: float, sex: Lite
     float
         Total body water [L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``watson1980``.
@@ -39,6 +44,7 @@ def watson_tbw_l(mass_kg: float, *, height_m: float, age_years: float, sex: Lite
     >>> round(watson_tbw_l(68.0, height_m=1.8, age_years=25.0, sex="m"), 2)
     42.26
     """
+    finite(mass_kg=mass_kg, height_m=height_m, age_years=age_years)
     physical_positive("mass_kg", mass_kg)
     physical_positive("height_m", height_m)
     offset_l, per_year, per_cm, per_kg = c.WATSON_MEN if sex == "m" else c.WATSON_WOMEN
@@ -71,6 +77,11 @@ def plasma_sodium_mmol_per_l(
     float or array, shape (n,)
         Plasma sodium after [mmol/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     Notes
     -----
     Trusted for replaced fractions up to 1; carry 2.6 mmol/L of error near or above it.
@@ -84,6 +95,7 @@ def plasma_sodium_mmol_per_l(
     >>> float(round(plasma_sodium_mmol_per_l(50.0, water_gain_l=1.0) - 140.0, 3))
     -3.212
     """
+    finite(tbw_l=tbw_l, water_gain_l=water_gain_l, cation_gain_mmol=cation_gain_mmol, start_mmol_per_l=start_mmol_per_l)
     physical_positive("tbw_l", np.add(tbw_l, water_gain_l))
     cations_mmol = (start_mmol_per_l + c.NK_OFFSET_MMOL_PER_L) * tbw_l + c.NK_SLOPE * cation_gain_mmol
     return cations_mmol / (tbw_l + water_gain_l) - c.NK_OFFSET_MMOL_PER_L
@@ -105,6 +117,11 @@ def isonatric_cations_mmol_per_l(
     float or array, shape (n,)
         Sodium plus potassium [mmol/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``nguyen_kurtz2005``.
@@ -114,6 +131,7 @@ def isonatric_cations_mmol_per_l(
     >>> round(isonatric_cations_mmol_per_l(140.0), 1)
     159.0
     """
+    finite(plasma_mmol_per_l=plasma_mmol_per_l)
     return (plasma_mmol_per_l + c.NK_OFFSET_MMOL_PER_L) / c.NK_SLOPE
 
 
@@ -140,6 +158,11 @@ def replacement_threshold_frac(
     float or array, shape (n,)
         Threshold replaced fraction [frac].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``nguyen_kurtz2005``.
@@ -149,6 +172,10 @@ def replacement_threshold_frac(
     >>> round(replacement_threshold_frac(40.0), 2)
     0.72
     """
+    finite(
+        sodium_mmol_per_l=sodium_mmol_per_l, potassium_mmol_per_l=potassium_mmol_per_l,
+        plasma_mmol_per_l=plasma_mmol_per_l,
+    )
     return 1.0 - (sodium_mmol_per_l + potassium_mmol_per_l) / isonatric_cations_mmol_per_l(plasma_mmol_per_l)
 
 
@@ -178,6 +205,11 @@ def sodium_share_frac(
     float or array, shape (n,)
         Needed share, 0 when plasma sodium does not fall anyway [frac].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``nguyen_kurtz2005``; agrees with Source key ``mccubbin2022``.
@@ -187,140 +219,15 @@ def sodium_share_frac(
     >>> float(round(sodium_share_frac(0.8, sodium_mmol_per_l=40.0), 2))
     0.33
     """
+    finite(
+        replaced_frac=replaced_frac, sodium_mmol_per_l=sodium_mmol_per_l,
+        potassium_mmol_per_l=potassium_mmol_per_l, plasma_mmol_per_l=plasma_mmol_per_l,
+    )
     sodium = physical_positive("sodium_mmol_per_l", sodium_mmol_per_l)
     cations = sodium + potassium_mmol_per_l
     diluted = (1.0 - replaced_frac) * isonatric_cations_mmol_per_l(plasma_mmol_per_l)
     share_frac: Floats = np.maximum((cations - diluted) / sodium, 0.0)
     return share_frac
-
-
-def classic_free_water_l(
-    volume_l: Floats, *, cations_mmol_per_l: Floats, plasma_mmol_per_l: Floats = c.PLASMA_SODIUM_DEFAULT_MMOL_PER_L,
-) -> Floats:
-    """
-    Electrolyte-free water in a fluid by the classic ratio; for comparison only.
-
-    Parameters
-    ----------
-    volume_l : float or array, shape (n,)
-        Volume of the fluid [L].
-    cations_mmol_per_l : float or array, shape (n,)
-        Sodium, or sodium plus potassium, of the fluid [mmol/L].
-    plasma_mmol_per_l : float or array, shape (n,)
-        Plasma sodium, or that of plasma water [mmol/L].
-
-    Returns
-    -------
-    float or array, shape (n,)
-        Free water [L].
-
-    References
-    ----------
-    .. [1] Source key ``rose1986``.
-
-    Examples
-    --------
-    >>> classic_free_water_l(1.0, cations_mmol_per_l=70.0)
-    0.5
-    """
-    return volume_l * (1.0 - cations_mmol_per_l / plasma_mmol_per_l)
-
-
-def osmolar_free_water_l(volume_l: Floats, *, urine_mosm_per_l: Floats, plasma_mosm_per_l: Floats) -> Floats:
-    """
-    Free water of urine by osmolality; for comparison only.
-
-    Parameters
-    ----------
-    volume_l : float or array, shape (n,)
-        Urine [L].
-    urine_mosm_per_l : float or array, shape (n,)
-        Its osmolality [mOsm/L].
-    plasma_mosm_per_l : float or array, shape (n,)
-        Osmolality of plasma [mOsm/L].
-
-    Returns
-    -------
-    float or array, shape (n,)
-        Free water [L].
-
-    References
-    ----------
-    .. [1] Source key ``balance_pin``, section 2.1.
-
-    Examples
-    --------
-    >>> osmolar_free_water_l(1.0, urine_mosm_per_l=150.0, plasma_mosm_per_l=300.0)
-    0.5
-    """
-    return volume_l * (1.0 - urine_mosm_per_l / plasma_mosm_per_l)
-
-
-def plasma_osmolality_mosm_per_kg(
-    sodium_mmol_per_l: Floats, *, glucose_mg_per_dl_n: Floats, urea_nitrogen_mg_per_dl_n: Floats,
-) -> Floats:
-    """
-    Osmolality of plasma from a blood test.
-
-    Parameters
-    ----------
-    sodium_mmol_per_l : float or array, shape (n,)
-        Plasma sodium [mmol/L].
-    glucose_mg_per_dl_n : float or array, shape (n,)
-        Glucose as laboratories print it, mg/dL.
-    urea_nitrogen_mg_per_dl_n : float or array, shape (n,)
-        Blood urea nitrogen as laboratories print it, mg/dL.
-
-    Returns
-    -------
-    float or array, shape (n,)
-        Osmolality [mOsm/kg].
-
-    References
-    ----------
-    .. [1] Source key ``osm_teaching``.
-
-    Examples
-    --------
-    >>> plasma_osmolality_mosm_per_kg(140.0, glucose_mg_per_dl_n=90.0, urea_nitrogen_mg_per_dl_n=14.0)
-    290.0
-    """
-    glucose = glucose_mg_per_dl_n / c.OSMOLALITY_GLUCOSE_DIVISOR
-    return 2.0 * sodium_mmol_per_l + glucose + urea_nitrogen_mg_per_dl_n / c.OSMOLALITY_UREA_DIVISOR
-
-
-def plasma_change_adrogue2000_mmol_per_l(
-    tbw_l: Floats, *, plasma_mmol_per_l: Floats, infusate_mmol_per_l: Floats, volume_l: Floats = 1.0,
-) -> Floats:
-    """
-    Change of plasma sodium by a volume of fluid; for comparison only.
-
-    Parameters
-    ----------
-    tbw_l : float or array, shape (n,)
-        Total body water [L].
-    plasma_mmol_per_l : float or array, shape (n,)
-        Plasma sodium before [mmol/L].
-    infusate_mmol_per_l : float or array, shape (n,)
-        Sodium plus potassium of the fluid [mmol/L].
-    volume_l : float or array, shape (n,)
-        Volume gained; a loss is negative. The answer for 1 L does not scale [L].
-
-    Returns
-    -------
-    float or array, shape (n,)
-        Change of plasma sodium [mmol/L].
-
-    References
-    ----------
-    .. [1] Source key ``adrogue_madias2000``.
-
-    Examples
-    --------
-    >>> round(plasma_change_adrogue2000_mmol_per_l(23.0, plasma_mmol_per_l=112.0, infusate_mmol_per_l=513.0), 1)
-    16.7
-    """
-    return volume_l * (infusate_mmol_per_l - plasma_mmol_per_l) / (tbw_l + volume_l)
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,6 +274,11 @@ def targets(
     PlanTargets
         A 2 % deficit at the finish, at most 80 % of the sweat replaced, and the sodium to go with it.
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``mcdermott2017`` for 2 %, Source key ``mosler2020`` for 80 %.
@@ -376,6 +288,11 @@ def targets(
     >>> round(targets(4.5, mass_kg=68.0, sodium_mmol_per_l=43.5).water_l, 2)
     3.14
     """
+    finite(
+        sweat_l=sweat_l, mass_kg=mass_kg, sodium_mmol_per_l=sodium_mmol_per_l,
+        potassium_mmol_per_l=potassium_mmol_per_l, plasma_mmol_per_l=plasma_mmol_per_l,
+        preferred_share_frac=preferred_share_frac,
+    )
     physical("sweat_l", sweat_l, low=0.0)
     tolerated_l = c.TOLERATED_DEFICIT_FRAC * mass_kg
     replaced_frac = min(max(1.0 - tolerated_l / sweat_l, 0.0), c.MAX_REPLACED_FRAC) if sweat_l > 0.0 else 0.0

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 from brinebook.engine.units import Floats, sodium_mg
 
 RuleCode = Literal["every_nth_salty", "alternate_water", "standard_only", "all_salty", "no_blend"]
@@ -24,6 +24,11 @@ def water_fraction_frac(carbohydrate_g_per_l: Floats) -> Floats:
     float or array, shape (n,)
         Litres of water per litre [frac].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``own_defaults``.
@@ -33,6 +38,7 @@ def water_fraction_frac(carbohydrate_g_per_l: Floats) -> Floats:
     >>> round(water_fraction_frac(80.0), 2)
     0.95
     """
+    finite(carbohydrate_g_per_l=carbohydrate_g_per_l)
     return 1.0 - c.SUGAR_VOLUME_L_PER_KG * carbohydrate_g_per_l / 1000.0
 
 
@@ -68,6 +74,11 @@ def osmolality_mosm_per_l(
     float
         Osmolality per litre [mOsm/L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     Notes
     -----
     Real salt gives about 7 % less; sucrose inverts in acid drinks and gives more.
@@ -81,6 +92,11 @@ def osmolality_mosm_per_l(
     >>> round(osmolality_mosm_per_l(monosaccharide_g_per_l=60.0))
     333
     """
+    finite(
+        monosaccharide_g_per_l=monosaccharide_g_per_l, sucrose_g_per_l=sucrose_g_per_l,
+        maltodextrin_g_per_l=maltodextrin_g_per_l, dextrose_equivalent_n=dextrose_equivalent_n,
+        chloride_mmol_per_l=chloride_mmol_per_l, citrate_sodium_mmol_per_l=citrate_sodium_mmol_per_l,
+    )
     maltodextrin_g_per_mol = c.MALTODEXTRIN_G_PER_MOL_DE / dextrose_equivalent_n
     sugars_mol_per_l = (
         monosaccharide_g_per_l / c.GLUCOSE_G_PER_MOL
@@ -172,6 +188,11 @@ def water_carried_g(glucose_g: Floats) -> tuple[Floats, Floats]:
     tuple of float or array
         Low and high figure [g].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] High: Source key ``loo1996``; low: Source key ``zeuthen2001``.
@@ -181,6 +202,7 @@ def water_carried_g(glucose_g: Floats) -> tuple[Floats, Floats]:
     >>> [round(water_g) for water_g in water_carried_g(1.0)]
     [21, 26]
     """
+    finite(glucose_g=glucose_g)
     per_g = c.WATER_G_PER_MOL / c.GLUCOSE_G_PER_MOL
     low, high = c.WATER_PER_GLUCOSE_N
     return low * per_g * glucose_g, high * per_g * glucose_g

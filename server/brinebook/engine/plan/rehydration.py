@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 from brinebook.engine.units import Floats, sodium_mg
 
 
@@ -25,6 +25,11 @@ def urine_fraction_frac(intake_ratio_frac: Floats, *, sodium_mmol_per_l: Floats)
     float or array, shape (n,)
         Urine over drink [frac].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     Notes
     -----
     Fit of six means; valid for 20-61 mmol/L and intakes of 1-2 times the loss, without food.
@@ -38,6 +43,7 @@ def urine_fraction_frac(intake_ratio_frac: Floats, *, sodium_mmol_per_l: Floats)
     >>> float(round(urine_fraction_frac(1.5, sodium_mmol_per_l=40.0), 2))
     0.32
     """
+    finite(intake_ratio_frac=intake_ratio_frac, sodium_mmol_per_l=sodium_mmol_per_l)
     intercept, per_ratio, per_sodium = c.URINE_FRACTION_FIT
     share_frac: Floats = np.clip(intercept + per_ratio * intake_ratio_frac + per_sodium * sodium_mmol_per_l, 0.0, 1.0)
     return share_frac
@@ -93,6 +99,11 @@ def rehydration_l(deficit_l: float, *, sodium_mmol_per_l: float, hours_to_start_
     float
         Volume to drink [L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Bounds from Source key ``mcdermott2017``; ratio from Source key ``shirreffs1996``.
@@ -102,6 +113,7 @@ def rehydration_l(deficit_l: float, *, sodium_mmol_per_l: float, hours_to_start_
     >>> round(rehydration_l(1.5, sodium_mmol_per_l=40.0, hours_to_start_h=8.0), 1)
     2.2
     """
+    finite(deficit_l=deficit_l, sodium_mmol_per_l=sodium_mmol_per_l, hours_to_start_h=hours_to_start_h)
     physical("hours_to_start_h", hours_to_start_h, low=0.0)
     least, most = c.QUICK_RATIO if hours_to_start_h < c.QUICK_RECOVERY_H else c.SLOW_RATIO
     return max(deficit_l, 0.0) * min(max(balancing_ratio_frac(sodium_mmol_per_l), least), most)
@@ -151,6 +163,11 @@ def evening_drink(
     EveningPlan
         Volume, sodium, the rate not to exceed, and what is carried into the next day.
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``balance_pin``, section 9; rate, Source key ``lambert2008``; losses, Source key ``iom_losses``.
@@ -160,6 +177,10 @@ def evening_drink(
     >>> round(evening_drink(1.5, sodium_owed_mg=2000.0, hours_to_start_h=16.0, hours_to_bed_h=5.0).drink_l, 2)
     1.88
     """
+    finite(
+        deficit_l=deficit_l, sodium_owed_mg=sodium_owed_mg, hours_to_start_h=hours_to_start_h,
+        hours_to_bed_h=hours_to_bed_h, meal_water_l_per_h=meal_water_l_per_h,
+    )
     physical("hours_to_bed_h", hours_to_bed_h, low=0.0)
     owed_l = max(deficit_l, 0.0)
     is_quick = hours_to_start_h < c.SALTED_DRINK_WITHIN_H
@@ -203,6 +224,11 @@ def pre_stage_drink_l(carried_over_l: float, *, mass_kg: float) -> float:
     float
         At least 5 mL/kg, at most 10 mL/kg [L].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``thomas2016``.
@@ -212,6 +238,7 @@ def pre_stage_drink_l(carried_over_l: float, *, mass_kg: float) -> float:
     >>> pre_stage_drink_l(0.0, mass_kg=70.0)
     0.35
     """
+    finite(carried_over_l=carried_over_l, mass_kg=mass_kg)
     physical_positive("mass_kg", mass_kg)
     least_l, most_l = (per_kg * mass_kg / 1000.0 for per_kg in c.PRE_STAGE_DRINK_ML_PER_KG)
     return min(max(carried_over_l, least_l), most_l)

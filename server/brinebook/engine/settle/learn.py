@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from brinebook.engine.constants import sweat as k
-from brinebook.engine.errors import physical, physical_positive
+from brinebook.engine.errors import finite, physical, physical_positive
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +94,10 @@ def update_factor(
     >>> round(math.exp(update.state.log_mean), 3), round(update.state.log_sd, 3)
     (1.145, 0.099)
     """
+    finite(
+        model_l=model_l, observed_l=observed_l, observed_sd_l=observed_sd_l, model_log_sd=model_log_sd,
+        n_days_since=n_days_since,
+    )
     physical_positive("model_l", model_l)
     physical_positive("observed_sd_l", observed_sd_l)
     physical("observed_l", observed_l)

@@ -3,7 +3,7 @@
 import numpy as np
 
 from brinebook.engine.constants import road
-from brinebook.engine.errors import physical
+from brinebook.engine.errors import finite, physical
 from brinebook.engine.units import FloatArray, Floats
 
 BISECTIONS = 50
@@ -130,6 +130,11 @@ def wet_bulb_c(air_temperature_c: Floats, *, relative_humidity_frac: Floats, pre
     array, shape (n,)
         Wet-bulb temperature [degC].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     Notes
     -----
     Valid where the wet bulb is above 0 degC.
@@ -138,6 +143,7 @@ def wet_bulb_c(air_temperature_c: Floats, *, relative_humidity_frac: Floats, pre
     ----------
     .. [1] Source key ``ashrae2017``, eq. 33.
     """
+    finite(air_temperature_c=air_temperature_c, relative_humidity_frac=relative_humidity_frac, pressure_pa=pressure_pa)
     t_c = physical("air_temperature_c", air_temperature_c)
     vapour_pa = vapour_pressure_pa(t_c, relative_humidity_frac=relative_humidity_frac)
     present = _humidity_ratio(vapour_pa, pressure_pa=pressure_pa)
@@ -199,10 +205,16 @@ def sea_level_pressure_pa(station_pressure_pa: Floats, *, elevation_m: Floats, a
     array, shape (n,)
         Pressure at sea level [Pa].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``ashrae2017``, as psychrolib reduces it.
     """
+    finite(station_pressure_pa=station_pressure_pa, elevation_m=elevation_m, air_temperature_c=air_temperature_c)
     height_m = physical("elevation_m", elevation_m)
     column_k = air_temperature_c + road.KELVIN_AT_ZERO_C + road.PRESSURE_HALF_LAPSE_K_PER_M * height_m
     return np.asarray(station_pressure_pa * np.exp(height_m / (road.SCALE_HEIGHT_M_PER_K * column_k)))
@@ -226,10 +238,16 @@ def air_density_kg_per_m3(air_temperature_c: Floats, *, vapour_pressure_pa: Floa
     array, shape (n,)
         Density [kg/m3].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``icao7488``.
     """
+    finite(air_temperature_c=air_temperature_c, vapour_pressure_pa=vapour_pressure_pa, pressure_pa=pressure_pa)
     air_k = physical("air_temperature_c", air_temperature_c) + road.KELVIN_AT_ZERO_C
     dry_kg_per_m3 = (pressure_pa - vapour_pressure_pa) / (road.DRY_AIR_GAS_J_PER_KG_K * air_k)
     return np.asarray(dry_kg_per_m3 + vapour_pressure_pa / (road.VAPOUR_GAS_J_PER_KG_K * air_k))
@@ -251,10 +269,16 @@ def wind_at_two_metres_m_per_s(wind_m_per_s: Floats, *, measured_at_m: Floats = 
     array, shape (n,)
         Wind at 2 m [m/s].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``fao56``, eq. 47.
     """
+    finite(wind_m_per_s=wind_m_per_s, measured_at_m=measured_at_m)
     height_m = physical("measured_at_m", measured_at_m, low=0.5)
     return np.asarray(
         wind_m_per_s * road.WIND_LOG_NUMERATOR / np.log(road.WIND_LOG_SLOPE_PER_M * height_m - road.WIND_LOG_OFFSET)

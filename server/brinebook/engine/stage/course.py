@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from brinebook.engine.constants import road
-from brinebook.engine.errors import UnphysicalInput, physical
+from brinebook.engine.errors import UnphysicalInput, finite, physical
 from brinebook.engine.units import FloatArray, Floats
 
 LOOP_LATITUDE_DEG = 80.0
@@ -46,10 +46,19 @@ def haversine_m(
     array, shape (n,)
         Distance on the mean sphere [m].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``iugg1980``.
     """
+    finite(
+        latitude_deg=latitude_deg, longitude_deg=longitude_deg, to_latitude_deg=to_latitude_deg,
+        to_longitude_deg=to_longitude_deg,
+    )
     north_rad, to_north_rad = np.radians(latitude_deg), np.radians(to_latitude_deg)
     half_east_rad = np.radians(np.asarray(to_longitude_deg) - longitude_deg) / 2.0
     half_chord = (

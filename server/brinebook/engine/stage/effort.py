@@ -5,7 +5,7 @@ from typing import Literal
 import numpy as np
 
 from brinebook.engine.constants import road
-from brinebook.engine.errors import physical
+from brinebook.engine.errors import finite, physical
 from brinebook.engine.units import KCAL_PER_KJ, FloatArray, Floats
 
 StageKind = Literal["flat", "hilly", "mountain", "time_trial", "mountain_time_trial", "rest"]
@@ -31,6 +31,11 @@ def target_power_w(mass_kg: float, *, stage_kind: StageKind, race_role: RaceRole
     float
         Time-weighted mean power [W].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     Notes
     -----
     Power of a bunch is not predicted from its drag, which is far too low; measured means are used. Spread between
@@ -41,6 +46,7 @@ def target_power_w(mass_kg: float, *, stage_kind: StageKind, race_role: RaceRole
     .. [1] Source key ``vogt2007``.
     .. [2] Source key ``sanmillan2021``.
     """
+    finite(mass_kg=mass_kg)
     return mass_kg * road.TARGET_POWER_W_PER_KG[stage_kind][race_role]
 
 
@@ -74,6 +80,7 @@ def riding_energy_kcal(work_kj: Floats, *, gross_efficiency_frac: float) -> Floa
     >>> round(riding_energy_kcal(3600.0, gross_efficiency_frac=0.22))
     3911
     """
+    finite(work_kj=work_kj, gross_efficiency_frac=gross_efficiency_frac)
     return work_kj * KCAL_PER_KJ / float(physical("gross_efficiency_frac", gross_efficiency_frac, low=0.1, high=0.4))
 
 
@@ -107,6 +114,7 @@ def riding_work_kj(energy_kcal: Floats, *, gross_efficiency_frac: float) -> Floa
     >>> round(riding_work_kj(3911.1, gross_efficiency_frac=0.22))
     3600
     """
+    finite(energy_kcal=energy_kcal, gross_efficiency_frac=gross_efficiency_frac)
     efficiency = float(physical("gross_efficiency_frac", gross_efficiency_frac, low=0.1, high=0.4))
     return energy_kcal / KCAL_PER_KJ * efficiency
 

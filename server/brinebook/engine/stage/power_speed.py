@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from brinebook.engine.constants import road
-from brinebook.engine.errors import physical
+from brinebook.engine.errors import finite, physical
 from brinebook.engine.units import FloatArray, Floats
 
 NEWTON_STEPS = 40
@@ -67,10 +67,16 @@ def headwind_m_per_s(wind_m_per_s: Floats, *, wind_from_deg: Floats, bearing_deg
     array, shape (n,)
         Headwind, negative from behind [m/s].
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``martin1998``.
     """
+    finite(wind_m_per_s=wind_m_per_s, wind_from_deg=wind_from_deg, bearing_deg=bearing_deg)
     return np.asarray(wind_m_per_s * np.cos(np.radians(np.asarray(wind_from_deg) - bearing_deg)))
 
 
@@ -90,10 +96,16 @@ def unknown_wind_drag_factor(speed_m_per_s: Floats, *, wind_m_per_s: Floats) -> 
     array, shape (n,)
         Factor of at least 1.
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``martin1998``; the mean over direction is exact.
     """
+    finite(speed_m_per_s=speed_m_per_s, wind_m_per_s=wind_m_per_s)
     return np.asarray(1.0 + np.square(wind_m_per_s) / (2.0 * np.square(speed_m_per_s)))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyval
 
 from brinebook.engine.constants import road
-from brinebook.engine.errors import physical
+from brinebook.engine.errors import finite, physical
 from brinebook.engine.units import FloatArray, Floats
 
 SECONDS_PER_DAY = 24.0 * 3600.0
@@ -179,10 +179,16 @@ def clear_sky_gain(elevation_m: Floats) -> FloatArray:
     array, shape (n,)
         Factor from 1 to 1.2.
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``own_defaults``.
     """
+    finite(elevation_m=elevation_m)
     return np.clip(1.0 + road.CLEAR_SKY_GAIN_PER_KM * np.asarray(elevation_m) / 1000.0, 1.0, road.CLEAR_SKY_GAIN_LIMIT)
 
 
@@ -261,10 +267,16 @@ def split_irradiance(
     Irradiance
         Global, diffuse (both on the flat) and direct normal; near the horizon all light is diffuse.
 
+    Raises
+    ------
+    UnphysicalInput
+        If an input is not a finite number.
+
     References
     ----------
     .. [1] Source key ``erbs1982``.
     """
+    finite(global_w_per_m2=global_w_per_m2, sun_elevation_deg=sun_elevation_deg, orbit_frac=orbit_frac)
     total_w_per_m2 = physical("global_w_per_m2", global_w_per_m2, low=0.0)
     elevation_deg = physical("sun_elevation_deg", sun_elevation_deg)
     is_low = elevation_deg < road.DIRECT_LOWEST_ELEVATION_DEG
