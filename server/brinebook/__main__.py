@@ -153,7 +153,8 @@ def _invite(arguments: argparse.Namespace) -> int:
 
 def _sources(_: argparse.Namespace) -> int:
     for key, source in sorted(all_sources().items()):
-        print(f"{key}\n    {source.citation}\n    doi: {source.doi or '-'}   used for: {source.used_for}")
+        print(f"{key}\n    {source.citation}\n    doi: {source.doi or '-'}   used for: {source.used_for}"
+              f"\n    measured on: {source.population}")
     return 0
 
 

@@ -40,3 +40,22 @@ def test_every_source_key_used_in_the_engine_is_in_the_bibliography():
 
 def test_every_source_says_what_it_is_used_for():
     assert [key for key, source in all_sources().items() if not (source.citation and source.used_for)] == []
+
+
+def test_every_constant_stands_under_a_source_of_the_bibliography():
+    """A key beside the number, in the comment of its block, or for the whole file in its first line."""
+    known = {*all_sources(), "definition"}
+    bare = []
+    for path in files(ENGINE / "constants", ".py"):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        if set(re.findall(r"\w+", lines[0])) & known:
+            continue
+        for node in tree(path).body:
+            if isinstance(node, ast.Assign | ast.AnnAssign):
+                first = node.lineno - 1
+                while first > 0 and lines[first - 1].strip() and not lines[first - 1].startswith(("class", "@", ")")):
+                    first -= 1
+                words = set(re.findall(r"\w+", "\n".join(lines[first : node.end_lineno])))
+                bare += [] if words & known else [f"{path.name}:{node.lineno}"]
+
+    assert bare == []

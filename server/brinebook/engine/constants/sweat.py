@@ -123,7 +123,7 @@ INTENSITY_UNKNOWN_LOG_SD = 0.15  # [ln], when a sweat rate is unknown
 SITE_SD_MMOL_PER_L: dict[str, float] = {"dorsal_forearm": 7.1, "ventral_forearm": 9.7, "thigh": 6.6}
 SITES_SD_MIN_MMOL_PER_L = 6.0  # [mmol/L], no average of sites is better than this
 
-# Chemistry
+# Chemistry; conductivity from source key ``cf_conductivity``
 CONDUCTIVITY_RANGE_MMOL_PER_L = (57.0, 84.0)  # [mmol/L], equivalents the chloride line was read in
 CONDUCTIVITY_SODIUM_LESS_MMOL_PER_L = 12.0  # [mmol/L], equivalents less sodium, until own pairs exist
 CONDUCTIVITY_INTERCEPT_MMOL_PER_L = 30.0  # [mmol/L], source key ``cf_conductivity``
