@@ -58,6 +58,10 @@ def test_every_float_name_ends_in_a_unit():
     assert nameless == []
 
 
+PROGRAMME = ("layout", "limits_", "freeing", "programme", "search")
+"""Parts of one mixed-integer programme: their source stands at the plan they make."""
+
+
 @pytest.mark.parametrize("path", files(ENGINE, ".py"), ids=lambda path: str(path.relative_to(ENGINE)))
 def test_every_public_engine_function_has_a_docstring_with_units_and_source(path):
     if path.name in {"errors.py", "validity.py", "__init__.py"}:
@@ -68,3 +72,8 @@ def test_every_public_engine_function_has_a_docstring_with_units_and_source(path
         assert "Returns" in text, f"{function.name} does not say what it returns"
         if function.args.args or function.args.kwonlyargs:
             assert "Parameters" in text, f"{function.name} does not list its parameters"
+        for argument in [*function.args.args, *function.args.kwonlyargs]:
+            assert re.search(rf"^(\w+, )*{argument.arg}\b.*:", text, re.MULTILINE), (
+                f"{function.name} does not describe {argument.arg}")
+        if not path.name.startswith(PROGRAMME):
+            assert "References" in text, f"{function.name} names no source"

@@ -139,6 +139,10 @@ def unit_of(quantity: str) -> str:
     UnphysicalInput
         If the name ends in no known unit.
 
+    References
+    ----------
+    .. [1] Arithmetic of names.
+
     Examples
     --------
     >>> unit_of("sweat_q50_l"), unit_of("sodium_mmol_per_l")

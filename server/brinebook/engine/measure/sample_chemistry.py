@@ -314,6 +314,10 @@ def lognormal_parameters(mean: float, *, sd: float) -> tuple[float, float]:
     UnphysicalInput
         If the mean is not above zero or the spread negative.
 
+    References
+    ----------
+    .. [1] Moments of the log-normal.
+
     Examples
     --------
     >>> [round(value, 3) for value in lognormal_parameters(43.6, sd=18.2)]

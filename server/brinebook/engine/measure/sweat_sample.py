@@ -253,6 +253,10 @@ def site_equation(site: str) -> k.SiteEquation:
     ------
     UnphysicalInput
         If there is no verified equation for the site.
+
+    References
+    ----------
+    .. [1] Source key ``baker2016``, ``baker2009``, ``baker2020`` by site.
     """
     if site not in k.SITE_EQUATIONS:
         raise UnphysicalInput(f"site {site}", math.nan)

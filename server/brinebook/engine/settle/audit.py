@@ -45,6 +45,10 @@ def forecast_audit(
     UnphysicalInput
         If there is no stage, an input is not finite or the arrays differ in length.
 
+    References
+    ----------
+    .. [1] Arithmetic of errors.
+
     Examples
     --------
     >>> forecast_audit([3.0, 3.0], [4.0, 4.0], [5.0, 5.0], [4.5, 5.5])
@@ -100,6 +104,10 @@ def forecast_coverage(draws_l: ArrayLike, *, settled_l: ArrayLike) -> Coverage:
     Notes
     -----
     Each draw stands for the middle of its share, so twenty of them reach from 2.5 to 97.5 %.
+
+    References
+    ----------
+    .. [1] Arithmetic of ranks.
 
     Examples
     --------
