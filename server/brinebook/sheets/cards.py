@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from brinebook.records.derived import PocketRule, StagePlan
-from brinebook.records.edited import Drink, Rider
+from brinebook.records.edited import Drink, Food, Rider
 from brinebook.records.plan_parts import PlanStep
 from brinebook.sheets.markup import FONTS, PAPERS, Paper, page, text
 
@@ -19,22 +19,35 @@ class Card:
     rule: PocketRule | None
 
 
-def cards_html(cards: list[Card], *, drinks: dict[str, Drink], paper: Paper, paper_size: str) -> str:
+@dataclass(frozen=True)
+class Names:
+    """What cards call drinks and foods."""
+
+    drinks: dict[str, Drink]
+    foods: dict[str, Food]
+
+    def drink(self, drink_id: str | None) -> str:
+        """Return a drink's short name."""
+        found = self.drinks.get(drink_id or "")
+        return "" if found is None else found.short_name
+
+
+def cards_html(cards: list[Card], *, names: Names, paper: Paper, paper_size: str) -> str:
     """Lay the cards out, ten to a page, each the size of a bank card (ISO/IEC 7810 ID-1)."""
     pages = [cards[first: first + N_PER_PAGE] for first in range(0, len(cards), N_PER_PAGE)]
     body = "".join(
-        '<section class="sheet">' + "".join(_card(one, drinks, paper) for one in some) + "</section>" for some in pages
+        '<section class="sheet">' + "".join(_card(one, names, paper) for one in some) + "</section>" for some in pages
     )
     return page(paper.say("cards_title"), paper.language, _style(paper_size), body)
 
 
-def _card(card: Card, drinks: dict[str, Drink], paper: Paper) -> str:
+def _card(card: Card, names: Names, paper: Paper) -> str:
     plan = card.plan
-    steps = " · ".join(step for step in (_step(one, drinks, paper) for one in plan.steps) if step)
+    steps = " · ".join(step for step in (_step(one, names.drinks, paper) for one in plan.steps) if step)
     about = paper.say("card_foot", {"n": str(plan.stage_number), "version": str(plan.plan_version)})
     return (
         f'<div class="card"><p class="who"><b>{card.rider.race_number}</b> {text(card.rider.name)}</p>'
-        f'<p class="rule">{rule_sentence(card.rule, drinks, paper)}</p><p class="steps">{steps}</p>'
+        f'<p class="rule">{rule_sentence(card.rule, names, paper)}</p><p class="steps">{steps}</p>'
         f'<p class="stop">{paper.say("card_stop")}</p><p class="about">{about}</p></div>'
     )
 
@@ -46,25 +59,31 @@ def _step(step: PlanStep, drinks: dict[str, Drink], paper: Paper) -> str:
     return f'<span class="step">km {paper.figure(step.km)} <b>{bottles}</b></span>' if bottles else ""
 
 
-def rule_sentence(rule: PocketRule | None, drinks: dict[str, Drink], paper: Paper) -> str:
+def rule_sentence(rule: PocketRule | None, names: Names, paper: Paper) -> str:
     """Say the pocket rule with its range where the test is uncertain."""
     if rule is None:
         return paper.say("rule.none")
-    names = {
-        "base": _name(drinks, rule.base_drink_id), "salty": _name(drinks, rule.salty_drink_id),
-    }
+    said_as = {"base": names.drink(rule.base_drink_id), "salty": names.drink(rule.salty_drink_id)}
     if rule.code != "every_nth_salty" or rule.one_in_n is None:
-        return paper.say(f"rule.{rule.code}", names)
+        return paper.say(f"rule.{rule.code}", said_as)
     n = max(1, round(rule.one_in_n))
     low, high = (n if end is None else max(1, round(end)) for end in (rule.one_in_n_low, rule.one_in_n_high))
-    said = paper.say("rule.every_nth_salty", {**names, "n": n})
+    said = paper.say("rule.every_nth_salty", {**said_as, "n": n})
     spread = "" if low == high else paper.say("rule.spread", {"low": str(low), "high": str(high)})
-    return f"{said} <small>{spread}</small>" if spread else said
+    beside = " ".join(one for one in (_food(rule, names, paper), spread) if one)
+    return f"{said} <small>{beside}</small>" if beside else said
 
 
-def _name(drinks: dict[str, Drink], drink_id: str | None) -> str:
-    drink = drinks.get(drink_id or "")
-    return "" if drink is None else drink.short_name
+def _food(rule: PocketRule, names: Names, paper: Paper) -> str:
+    """Say which food stands in for a salty bottle, in halves."""
+    food, units = names.foods.get(rule.food_id or ""), rule.food_units_per_salty_bottle
+    if food is None or units is None:
+        return ""
+    halves = max(1, round(2.0 * units)) / 2.0
+    return paper.say("rule.food", {
+        "n": paper.figure(halves, 0 if halves == int(halves) else 1), "food": food.name,
+        "salty": names.drink(rule.salty_drink_id),
+    })
 
 
 def _style(paper_size: str) -> str:

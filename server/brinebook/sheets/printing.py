@@ -12,7 +12,7 @@ from brinebook.access.disclosure import may_read_document
 from brinebook.planning.books import KIT_ID
 from brinebook.records.derived import EveningDrink, PrepSheet, RiderProfile, Settlement, StagePlan
 from brinebook.records.edited import Drink, Edited, Food, Kit, Member, Rider, Stage
-from brinebook.sheets.cards import Card, cards_html
+from brinebook.sheets.cards import Card, Names, cards_html
 from brinebook.sheets.errors import NothingToPrint
 from brinebook.sheets.geometry import LabelStock, Nudge, label_stocks
 from brinebook.sheets.labels import LabelPage, grid_html, labels_html
@@ -84,7 +84,8 @@ class Printer:
                 cards.append(Card(rider, plan, profile.pocket_rule))
         if not cards:
             raise NothingToPrint("stage_id", stage_id, "a plan of a rider whose profile you may see")
-        return pdf(cards_html(cards, drinks=self._by_id(Drink), paper=self._paper, paper_size=self._size))
+        return pdf(cards_html(cards, names=Names(self._by_id(Drink), self._by_id(Food)), paper=self._paper,
+                              paper_size=self._size))
 
     def report(self, stage_id: str, *, printed_at_ms: int) -> bytes:
         """Print the evening report of a stage, of the riders whose settlements this person may see."""
