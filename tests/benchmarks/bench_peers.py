@@ -137,8 +137,8 @@ def _measure(peer, seconds: float, seed: int) -> list[Outcome]:
     from support.chaos.tally import Tally
 
     outcomes = []
-    peer.start()
     try:
+        peer.start()
         for n_connections in CONNECTIONS:
             load = Load(peer, n_connections=n_connections, seconds=seconds, port=peer.port, keeps_open=True,
                         way=f"{n_connections} connection{'s' if n_connections > 1 else ''}")

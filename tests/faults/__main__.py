@@ -2,6 +2,7 @@
 
 import argparse
 import os
+import signal
 import sys
 from pathlib import Path
 
@@ -27,6 +28,8 @@ def main() -> int:
     parser.add_argument("--backend", choices=[*BACKENDS, "both"], default="both")
     arguments = parser.parse_args()
     _in_venv()
+    # Told to stop, it still unmounts and kills what it started.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     sys.path.insert(0, str(ROOT / "tests"))
     from support.chaos.run import Plan, run
     from support.postgres import NoPostgres

@@ -14,8 +14,8 @@ CASES = (
 )
 """Mutants that fault different counts may be planted together: a server takes longer to start than to be found out."""
 ALONE = tuple(({name: count}, only) for counts, only in CASES for name, count in counts.items())
-SECONDS = 4.0
-DRAIN_LIMIT_S = 3.0
+SECONDS = 3.0
+DRAIN_LIMIT_S = 2.0
 
 
 @pytest.mark.parametrize(

@@ -40,7 +40,7 @@ CAST = (
 FATES = ("answered", "request lost", "reply lost", "doubled", "late")
 MOST_PHONES = 8
 DAY_MS = 24 * 3_600_000
-N_EXAMPLES = int(os.environ.get("BRINEBOOK_EXAMPLES", "12"))
+N_EXAMPLES = int(os.environ.get("BRINEBOOK_EXAMPLES", "8"))
 
 
 class Store:
@@ -120,7 +120,7 @@ class LocalWorld(World):
     def __init__(self, folder: Path):
         self.host = Store(folder)
         self.tally, self.answer_s, self.users, self.late = Tally(), [], [], []
-        self.limit = 500
+        self.limit, self.n_absent = 500, 0
         for team_id, rider_ids in RIDERS.items():
             fill_team(self.host.opened, team_id, rider_ids)
         for place, (team_id, role, rider_id) in enumerate(CAST):
@@ -217,6 +217,8 @@ class Machine(RuleBasedStateMachine):
     def put_the_dump_back(self, is_announced):
         self.may_refetch = True
         self.world.host.put_back(is_announced=is_announced)
+        for phone in self.world.phones():
+            phone.acknowledged = set()
 
     @rule(role=st.sampled_from(["car", "soigneur", "physiologist", "coach"]))
     def change_a_scope(self, role):

@@ -25,7 +25,7 @@ from support.postgres import Cluster
 
 DISK_BYTES = 192 * 1024 * 1024
 MUTANTS = Path(__file__).with_name("mutants.py")
-START_LIMIT_S = 60
+START_LIMIT_S = 180
 
 
 class Disk:

@@ -63,7 +63,8 @@ class Conductor:
 
     def _kill(self) -> None:
         self.host.kill()
-        time.sleep(self.chance.uniform(0, 0.3))
+        # What was acknowledged must be in the store now, before any phone can mend it by asking again.
+        self.world.n_absent += self.world.absent()
         self.host.start()
 
     def _freeze(self) -> None:
@@ -87,6 +88,8 @@ class Conductor:
     def _put_back(self, *, is_announced: bool) -> None:
         if self.host.put_back(is_announced=is_announced):
             self.may_refetch = True
+            for phone in self.world.phones():
+                phone.acknowledged = set()
             self.host.start()
         else:
             self.world.tally.note("dump taken")

@@ -116,6 +116,7 @@ class World:
         self.tally = Tally()
         self.is_over, self.is_calm = threading.Event(), threading.Event()
         self.answer_s: list[float] = []
+        self.n_absent = 0
         self.users: list[User] = []
         repository = host.repository()
         for team_id, rider_ids in RIDERS.items():
@@ -225,12 +226,20 @@ class World:
 
     def _set_aside(self) -> set[str]:
         repository = self.host.repository()
-        told = [id_ for phone in self.phones() for id_ in phone.told]
+        told = [id_ for phone in self.phones() for id_ in list(phone.told)]
         try:
             return {id_ for team_id in RIDERS for place in range(0, len(told), 500)
                     for id_ in repository.quarantined_ids(team_id, told[place : place + 500])}
         finally:
             repository.close()
+
+    def absent(self) -> int:
+        """Count what was acknowledged since the last restore and is neither stored nor set aside nor erased."""
+        stored, aside = self.stored(), self._set_aside()
+        known = {fact["id"] for facts in stored.facts.values() for fact in facts} | aside
+        told = {id_: fact["subject_id"] for phone in self.phones() for id_, fact in list(phone.told.items())}
+        acknowledged = {id_ for phone in self.phones() for id_ in list(phone.acknowledged)}
+        return sum(told.get(id_) not in stored.erased for id_ in acknowledged - known if id_ in told)
 
     def judge(self, report: Report, *, may_refetch: bool, ever_read: dict[str, set[str]]) -> None:
         """Hold the store and every phone against what was told to their owners."""
@@ -240,8 +249,7 @@ class World:
         facts = {id_: fact for phone in self.phones() for id_, fact in phone.told.items()}
         told = {id_ for id_, fact in facts.items() if fact["subject_id"] not in stored.erased}
         report.bad["lost"] = len(told - known - aside)
-        acknowledged = {id_ for phone in self.phones() for id_ in phone.acknowledged} & told
-        report.bad["acknowledged but absent"] = len(acknowledged - known)
+        report.bad["acknowledged but absent"] = self.n_absent + self.absent()
         report.bad["doubled"] = len(ids) - len(known)
         report.bad["sequence gaps"] = sum(
             seqs != list(range(1, len(seqs) + 1)) for seqs in stored.seqs.values()
