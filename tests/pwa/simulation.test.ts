@@ -27,7 +27,7 @@ describe("phones in a hostile world", () => {
     const [one, again, other] = [await new World(7).run(N_STEPS), await new World(7).run(N_STEPS), await new World(8).run(N_STEPS)];
     expect(again).toEqual(one);
     expect(other.trace).not.toBe(one.trace);
-  });
+  }, 60_000);
 });
 
 describe("the simulation notices", () => {
@@ -42,5 +42,5 @@ describe("the simulation notices", () => {
       seen.push(...faultsOf(await new World(seed, mutant).run(N_STEPS)));
     }
     expect(seen.join()).toMatch(expected);
-  });
+  }, 120_000);
 });

@@ -117,5 +117,5 @@ describe("on labelled simulated days", () => {
     expect(precision).toBeGreaterThan(0.6);
     // Below 0.95 nothing may be merged without a person; nothing is, whatever the figure.
     expect([...fold(labelledDay(1).events).ignored]).toEqual([]);
-  });
+  }, 60_000);
 });
