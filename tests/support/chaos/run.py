@@ -174,6 +174,8 @@ def _play(world: World, plan: Plan, report: Report) -> None:
             break
         conductor.bout(min(plan.bout_s, max(left_s, 1.0)))
         report.convergence_s.append(world.drained(plan.drain_limit_s))
+        if report.convergence_s[-1] > plan.drain_limit_s:
+            report.notes.append(f"a bout was not at rest after {plan.drain_limit_s:.0f} s")
     report.seconds = time.monotonic() - began
     report.disk_way = world.host.disk.way
     report.faults = world.tally.counts
