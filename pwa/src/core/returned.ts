@@ -22,7 +22,7 @@ export const codeIn = (scanned: string): string => (scanned.trim().split("/").at
 export function bottleOf(bottles: readonly LabelledBottle[], typed: string): LabelledBottle | null {
   const code = codeIn(typed);
   if (code === "") return null;
-  const byCode = bottles.find((bottle) => bottle.code.toUpperCase() === code);
+  const byCode = bottles.find((bottle) => codeIn(bottle.code) === code);
   if (byCode !== undefined) return byCode;
   return /^\d{1,3}$/.test(code) ? (bottles.find((bottle) => bottle.number === Number(code)) ?? null) : null;
 }
