@@ -72,6 +72,11 @@ export function forecastScore(rows: readonly AuditRow[], fromStage: number, toSt
   };
 }
 
+/** The same score for any choice of rows. */
+export function scoreOf(rows: readonly AuditRow[]): ForecastScore | null {
+  return forecastScore(rows, 0, Infinity);
+}
+
 /** A mass against the rider's own first weighings, as a share; holes stay holes. */
 export function againstOwnLine(massesKg: readonly (number | null)[]): (number | null)[] {
   const first = massesKg.filter((m): m is number => m !== null).slice(0, 3);

@@ -1,7 +1,8 @@
 import { decimal, litres } from "@/core/display.ts";
-import { forecastScore, type ForecastScore } from "@/core/three_weeks.ts";
-import type { AuditRow, ForecastAudit } from "@/protocol/records.ts";
+import { forecastScore, scoreOf, type ForecastScore } from "@/core/three_weeks.ts";
+import type { AuditRow, ForecastAudit, Stage } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
+import { raced, riders, riderTitle } from "@/ui/screens/staff/look.ts";
 import { t } from "@/ui/words.ts";
 
 const SPANS = [["first", 1, 7], ["second", 8, 14], ["third", 15, 30]] as const;
@@ -38,11 +39,30 @@ function Scores({ audit }: { audit: ForecastAudit }) {
             {scores.map(({ name, score }) => <ScoreRow key={name} name={t(`staff.audit.${name}`)} score={score} />)}
             <ScoreRow name={t("staff.audit.all")} score={all} />
           </tbody>
+          <tbody>
+            <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_kind")}</th></tr>
+            {KINDS.map((kind) => <ScoreRow key={kind} name={t(`staff.kind.${kind}`)} score={scoreOf(audit.rows.filter((row) => stageOf(row)?.kind === kind))} />)}
+          </tbody>
+          <tbody>
+            <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_heat")}</th></tr>
+            {HEAT.map(([key, low, high]) => <ScoreRow key={key} name={t(`staff.audit.heat_${key}`)} score={scoreOf(audit.rows.filter((row) => warmestC(row) >= low && warmestC(row) < high))} />)}
+          </tbody>
+          <tbody>
+            <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_rider")}</th></tr>
+            {riders.value.map((rider) => <ScoreRow key={rider.id} name={riderTitle(rider)} score={scoreOf(audit.rows.filter((row) => row[0] === rider.id))} />)}
+          </tbody>
         </table>
       </div>
+      <p class="sx-quiet">{t("staff.audit.honest")}</p>
     </>
   );
 }
+
+const KINDS = ["flat", "hilly", "mountain", "time_trial", "mountain_time_trial"] as const;
+const HEAT = [["cool", -99, 20], ["warm", 20, 28], ["hot", 28, 99]] as const;
+
+const stageOf = (row: AuditRow): Stage | undefined => raced.value.find((stage) => stage.number === row[1]);
+const warmestC = (row: AuditRow): number => Math.max(-99, ...(stageOf(row)?.forecast ?? []).map((hour) => hour.air_temperature_c));
 
 function ScoreRow({ name, score }: { name: string; score: ForecastScore | null }) {
   if (score === null) return <tr><th scope="row">{name}</th><td class="sx-num">0</td><td colSpan={3}>{t("staff.audit.nothing")}</td></tr>;
