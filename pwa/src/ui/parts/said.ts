@@ -14,6 +14,7 @@ export function figure(value: number | null | undefined): string {
 }
 
 const BY_SUFFIX: readonly (readonly [RegExp, (value: number) => string])[] = [
+  [/^n_/, (value) => decimal(value, 0)],
   [/_frac$/, percent],
   [/_spread_factor$/, (value) => `×/÷ ${decimal(value, 2)}`],
   [/_factor$/, (value) => `× ${decimal(value, 2)}`],

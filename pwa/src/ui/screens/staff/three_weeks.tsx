@@ -165,7 +165,7 @@ function massesOf(rider: Rider): (number | null)[] {
   });
 }
 
-const SPARK = { width: 84, height: 32, left: 3, right: 3, top: 3, bottom: 3 };
+const SPARK = { width: 56, height: 32, left: 3, right: 3, top: 3, bottom: 3 };
 
 function MassLine({ rider }: { rider: Rider }) {
   const line = againstOwnLine(massesOf(rider));
