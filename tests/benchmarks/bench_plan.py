@@ -25,6 +25,7 @@ from seed_demo.race import REST_DAYS, TIME_ZONE, instant_ms, rest_day_record, st
 from seed_demo.squad import RIDERS
 from seed_demo.weather import forecast_csv
 
+pytestmark = pytest.mark.timeout(3600)
 MEDIAN_BUDGET_S, P95_BUDGET_S, RACE_BUDGET_S = 0.25, 1.0, 30.0
 
 

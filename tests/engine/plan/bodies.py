@@ -13,6 +13,8 @@ MINUTE_H = 1.0 / 60.0
 MG_PER_MMOL = 22.98977
 SWEAT_POTASSIUM = 5.0
 TRACE_L = 1e-9
+MOST_SWEAT_Z = 2.5
+"""Skin has an end; drawn on without one, a rare body would sweat itself dry."""
 
 
 @dataclass
@@ -49,7 +51,7 @@ def sample(inp, n, rng, sodium_sd=None):
     sd = (high - inp.sodium_mmol_per_l) / 1.2816 if sodium_sd is None else sodium_sd
     odds = np.ones(len(inp.times_h) - 1) if inp.hand_up_odds_frac is None else inp.hand_up_odds_frac
     return Bodies(
-        sweat_z=rng.standard_normal(n),
+        sweat_z=np.minimum(rng.standard_normal(n), MOST_SWEAT_Z),
         sodium=np.clip(inp.sodium_mmol_per_l + sd * rng.standard_normal(n), 5.0, 130.0),
         tbw=inp.tbw_l * np.exp(0.04 * rng.standard_normal(n)),
         luck=rng.random((n, len(odds))) < odds,
