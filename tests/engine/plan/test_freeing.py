@@ -112,3 +112,19 @@ def test_a_loss_that_comes_late_holds_the_drinking_back_between_the_feeds():
     drunk_l = np.interp(road_h, times_h, [0.0, plan.cumulative_water_l[-1]])
     assert (drunk_l <= late_l + 0.25 + 1e-6).all()
     assert plan.cumulative_water_l[-1] < plan_bottles(replace(inp, road_h=None, road_q10_l=None)).cumulative_water_l[-1]
+
+
+def test_salty_food_from_a_feed_that_may_be_missed_never_carries_the_floor():
+    salty = FoodOption(carbohydrate_g=5.0, sodium_mg=900.0)
+    inp = hot_stage(drinks=(WATER,), foods=(salty,), plasma_sodium_mmol_per_l=138.2, sodium_mmol_per_l=70.0)
+
+    sure = plan_bottles(inp)
+    unsure = plan_bottles(replace(inp, hand_up_odds_frac=np.array([1.0, 0.85, 0.85, 0.85])))
+
+    # Kurtz and Nguyen at q10, without a grain of what was eaten after the start.
+    lost_mmol = 75.0 * inp.sweat_q10_l[1:]
+    eaten_mmol = unsure.eaten[0, 0] * 900.0 / 22.98977
+    plasma = ((138.2 + 23.8) * 42.0 + 1.03 * (eaten_mmol - lost_mmol)) / (
+        42.0 + unsure.cumulative_water_l - inp.sweat_q10_l[1:]) - 23.8
+    assert plasma.min() >= 138.0 - 1e-4
+    assert unsure.cumulative_water_l[-1] < sure.cumulative_water_l[-1] - 0.05
