@@ -74,6 +74,7 @@ def test_bottles_on_the_scale_become_litres_that_came_back(team, open_as):
     expect(page.get_by_text("670 mL came back in them.")).to_be_visible()
     page.get_by_role("button", name="Keep").click()
 
+    expect(page.get_by_text("is kept on this phone.")).to_be_visible()
     expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
     body = _of(admin, "came_back", MATE)[-1]["body"]
     assert body == {"left_l": 0.67, "how": "weighed", "gross_kg": 0.812, "tare_kg": 0.142}
