@@ -20,6 +20,7 @@ PHONE = {
     "viewport": {"width": 390, "height": 844}, "device_scale_factor": 2, "is_mobile": True, "has_touch": True,
     "locale": "en-GB", "timezone_id": "Europe/Paris", "service_workers": "allow", "reduced_motion": "reduce",
 }
+LIVE: list[LiveServer] = []
 DIST = Path(__file__).resolve().parents[2] / "pwa" / "dist"
 
 
@@ -45,6 +46,15 @@ def phone(browser_type: BrowserType, tmp_path: Path) -> Callable[..., BrowserCon
     return launch
 
 
+@pytest.fixture(autouse=True)
+def _server_is_left_running() -> Iterator[None]:
+    """A test that failed while its server was killed must not take the others with it."""
+    yield
+    for server in LIVE:
+        if server.process is None:
+            server.start()
+
+
 @pytest.fixture(scope="session")
 def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
     """A server with a small team; a test that kills the server starts it again."""
@@ -53,6 +63,8 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer,
     server = LiveServer(home / "data", dist=home / "dist")
     server.start()
     admin = make_team(server)
+    LIVE.append(server)
     yield server, admin
+    LIVE.remove(server)
     admin.close()
     server.stop()

@@ -44,6 +44,10 @@ class Phone:
         """The server has confirmed everything."""
         expect(self.page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
 
+    def noted_l(self) -> float:
+        """Read the main figure: what this stage holds already."""
+        return float(self.page.locator(".main-figure b").inner_text())
+
     def expect_noted_litres(self, litres: str) -> None:
         """The main figure reads so."""
         expect(self.page.locator(".main-figure b")).to_have_text(litres)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp, hypot, log, sqrt
+from math import exp, log, sqrt
 
 from brinebook.engine.measure.mass_balance import weighed_ride
 from brinebook.engine.settle.learn import FactorState, drifted, team_offset, update_factor
@@ -85,10 +85,15 @@ def lagged(books: Books, place: int) -> int:
 
 
 def surprise(seen: Observation, before: "Learnt") -> tuple[float, float]:
-    """Return how far a settled stage fell from its forecast, and the spread of that which had a name already."""
+    """
+    Return how far a settled stage fell from its forecast, and the spread of the factor as it was then.
+
+    The doubt of the scales is not taken off: what a log might have missed is a guess, and taking a guess off a surprise
+    narrows the band until it no longer holds what is settled. Left in, it can only widen it.
+    """
     forecast_l = seen.model_l if seen.predicted_l is None else seen.predicted_l
     surprise_log = log(seen.observed_l / forecast_l) - before.offset_log - before.state.log_mean
-    return surprise_log, hypot(before.state.log_sd, seen.observed_sd_l / seen.observed_l)
+    return surprise_log, before.state.log_sd
 
 
 def noise_log_sd(surprises: Sequence[tuple[float, float]]) -> float | None:
