@@ -91,11 +91,13 @@ def test_sheet_and_labels_print_with_the_server_stopped(phone, team):
         page.get_by_role("combobox", name="Stage").select_option(STAGE)
         prep = _printed(page)
         page.get_by_role("button", name="Letter").click()
+        expect(page.get_by_role("button", name="Letter")).to_have_attribute("aria-pressed", "true")
         letter = _printed(page)
         page.get_by_role("button", name="Labels", exact=True).click()
         labels = {}
         for stock, size_mm in (("a4_3x8", (210.0, 297.0)), ("letter_3x10", (215.9, 279.4)), ("roll_62", (62.0, 32.0))):
             page.get_by_role("combobox", name="Label sheet").select_option(stock)
+            expect(page.get_by_role("combobox", name="Label sheet")).to_have_value(stock)
             labels[stock] = (_printed(page), size_mm)
     finally:
         server.start()

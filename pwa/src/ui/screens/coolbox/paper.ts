@@ -1,9 +1,9 @@
 /** The size of the paper a page asks the printer for: a style sheet of its own, since the policy allows no inline one. */
 
-import { useEffect } from "preact/hooks";
+import { useLayoutEffect } from "preact/hooks";
 
 export function usePaper(size: string, margin: string): void {
-  useEffect(() => {
+  useLayoutEffect(() => {
     const sheet = new CSSStyleSheet();
     sheet.replaceSync(`@page { size: ${size}; margin: ${margin}; }`);
     document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet];

@@ -94,7 +94,7 @@ function ConcernItem({ concern }: { concern: Concern }) {
       {source !== null && <Why of={source} />}
       <span class="sx-line">
         <label class="sx-field"><span>{t("staff.watch.note")}</span><input value={note} maxLength={400} onInput={(event) => setNote(event.currentTarget.value)} /></label>
-        <Button kind="quiet" label={t("staff.watch.answer_for", { rider: riderOf(concern.riderId), what: sentenceOf(concern) })} onPress={() => void answer()}>{t("staff.watch.answer")}</Button>
+        <Button kind="quiet" label={`${t("staff.watch.answer")}. ${t("staff.watch.answer_for", { rider: riderOf(concern.riderId), what: sentenceOf(concern) })}`} onPress={() => void answer()}>{t("staff.watch.answer")}</Button>
       </span>
     </li>
   );
