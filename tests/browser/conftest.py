@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -55,10 +56,8 @@ def _server_is_left_running() -> Iterator[None]:
             server.start()
 
 
-@pytest.fixture(scope="session")
-def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
-    """A server with a small team; a test that kills the server starts it again."""
-    home = tmp_path_factory.mktemp("team")
+@contextmanager
+def _running_team(home: Path) -> Iterator[tuple[LiveServer, Client]]:
     shutil.copytree(DIST, home / "dist")
     server = LiveServer(home / "data", dist=home / "dist")
     server.start()
@@ -68,3 +67,17 @@ def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer,
     LIVE.remove(server)
     admin.close()
     server.stop()
+
+
+@pytest.fixture(scope="session")
+def team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
+    """A server with a small team; a test that kills the server starts it again."""
+    with _running_team(tmp_path_factory.mktemp("team")) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def own_team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveServer, Client]]:
+    """A team of a file's own, for tests that count who is still to be settled."""
+    with _running_team(tmp_path_factory.mktemp("own_team")) as running:
+        yield running

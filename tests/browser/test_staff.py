@@ -58,8 +58,9 @@ def test_settling_moves_the_factor_the_evening_and_tomorrow_and_says_why(team, d
 
     assert settlement["state"] == "settled"
     assert settlement["sweat_loss_l"] == pytest.approx(
-        2.4 + 1.8 + settlement["food_kg"] - 0.2 - 0.2e-3 * _kcal(admin), abs=0.15
+        2.4 + settlement["agreed_drunk_l"] + settlement["food_kg"] - 0.2 - 0.2e-3 * _kcal(admin), abs=0.15
     )
+    assert settlement["agreed_drunk_l"] >= 1.8
     assert settlement["food_kg"] >= 0.3
     assert profile["sweat_factor_median"] != before["sweat_factor_median"]
     assert profile["n_weighed"] == before["n_weighed"] + 1

@@ -14,6 +14,12 @@ PASTE = """(text) => {
 }"""
 
 
+@pytest.fixture(scope="module")
+def team(own_team):
+    """Settle a team nobody else settles: the crate is shared over those still open."""
+    return own_team
+
+
 @pytest.fixture
 def open_desk(browser, team):
     server, admin = team
