@@ -8,6 +8,12 @@ from support.team import MATE, NEXT_STAGE, STAGE, staff_link
 DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
 
 
+@pytest.fixture(scope="module")
+def team(own_team):
+    """Settle a team nobody else has noted anything of: the litres below are all there are."""
+    return own_team
+
+
 @pytest.fixture
 def desk(browser, team):
     server, admin = team
@@ -57,11 +63,7 @@ def test_settling_moves_the_factor_the_evening_and_tomorrow_and_says_why(team, d
     evening = admin.body(f"evening_drink:{MATE}:{STAGE}")
 
     assert settlement["state"] == "settled"
-    assert settlement["sweat_loss_l"] == pytest.approx(
-        2.4 + settlement["agreed_drunk_l"] + settlement["food_kg"] - 0.2 - 0.2e-3 * _kcal(admin), abs=0.15
-    )
-    assert settlement["agreed_drunk_l"] >= 1.8
-    assert settlement["food_kg"] >= 0.3
+    assert settlement["sweat_loss_l"] == pytest.approx(2.4 + 1.8 + 0.3 - 0.2 - 0.2e-3 * _kcal(admin), abs=0.15)
     assert profile["sweat_factor_median"] != before["sweat_factor_median"]
     assert profile["n_weighed"] == before["n_weighed"] + 1
     assert evening["deficit_l"] > 0
