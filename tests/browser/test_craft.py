@@ -86,7 +86,7 @@ def test_a_push_shows_the_constant_sentence_in_the_persons_language_and_starts_a
         with page.expect_request(re.compile("/api/exchange"), timeout=SYNC_LIMIT_MS):
             cdp.send("ServiceWorker.deliverPushMessage", {**told, "data": word})
         known = "sync" if word == "nonsense" else word
-        for _ in range(30):
+        for _ in range(SYNC_LIMIT_MS // 100):
             shown = page.evaluate(SHOWN)
             if any(tag == f"brinebook-{known}" for *_, tag in shown):
                 break
