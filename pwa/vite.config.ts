@@ -14,7 +14,7 @@ function groupOf(modules: readonly string[]): string {
       return [language === "en" ? "" : language, part === "crew" || part === "staff" ? part : ""].filter(Boolean).join("-");
     }
     if (/screens\/staff\/|node_modules\/(d3-|uplot)/.test(id)) return "staff";
-    return /screens\/shared\/(crew|hand_up|returns|slate|weigh_room|scan|shared_file)|screens\/coolbox\/|node_modules\/jsqr/.test(id) ? "crew" : null;
+    return /screens\/shared\/(crew|hand_up|returns|slate|weigh_room|scan|shared_file|ride_card|rides)|screens\/coolbox\/|node_modules\/jsqr/.test(id) ? "crew" : null;
   });
   const groups = new Set(named.filter((group) => group !== null));
   return groups.size === 1 ? ([...groups][0] ?? "") : "";

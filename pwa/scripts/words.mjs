@@ -18,7 +18,7 @@ const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
 const OWN = /^(join|me|problem|theme|unit|verdict)\./;
 const STORY = /^(detail|equation|flag|quantity|reason|source|why)\./;
 /** Sentences of the hands' screens travel apart from the rider's. */
-const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label|sharedFile)\./;
+const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label|ride|sharedFile)\./;
 
 const pluralNames = (language) => [...new Intl.PluralRules(language).resolvedOptions().pluralCategories];
 

@@ -61,6 +61,28 @@ def test_a_soigneur_weighs_blind_on_a_phone_and_the_screen_goes_dark(team, open_
     assert body == {"mass_kg": 66.35, "sleep_h": 7.5, "urine_colour": 5, "is_ill": True}
 
 
+def test_two_readings_apart_ask_for_a_third_and_the_middle_one_is_kept(team, open_as):
+    _, admin = team
+    page = open_as("physiologist", "weigh-room")
+    page.get_by_role("combobox", name="Stage").select_option(NEXT_STAGE)
+    page.get_by_role("button", name="Before").click()
+    page.get_by_role("button", name=admin.body(f"rider:{MATE}")["name"]).click()
+
+    page.get_by_label("Body mass").fill("69.1")
+    page.get_by_label("Second reading").fill("69.2")
+    expect(page.get_by_text("0.10 kg apart, within 0.1 kg: their mean, 69.15 kg, is kept.")).to_be_visible()
+    page.get_by_label("Second reading").fill("69.6")
+    expect(page.get_by_text("0.50 kg apart, more than 0.1 kg.")).to_be_visible()
+    page.get_by_label("Third reading").fill("69.2")
+    expect(page.get_by_text("the middle one, 69.20 kg, is kept.")).to_be_visible()
+    page.get_by_role("button", name="Keep").click()
+
+    expect(page.get_by_text("is kept on this phone.")).to_be_visible()
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    body = _of(admin, "weighed", MATE)[-1]["body"]
+    assert body == {"moment": "before", "mass_kg": 69.2, "readings_kg": [69.1, 69.6, 69.2]}
+
+
 def test_bottles_on_the_scale_become_litres_that_came_back(team, open_as):
     _, admin = team
     page = open_as("physiologist", "weigh-room")

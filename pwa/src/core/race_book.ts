@@ -105,3 +105,17 @@ export function nextFeedId(feeds: readonly TypedFeed[]): string {
     if (!feeds.some((feed) => feed.id === id)) return id;
   }
 }
+
+/** Whether a table of kilometres and heights says where its road lies. */
+export function hasPlaces(table: string): boolean {
+  const names = (table.trim().split("\n")[0] ?? "").toLowerCase().split(/[;,\t]/).map((name) => name.trim());
+  return names.includes("lat") && names.includes("lon");
+}
+
+/** Where the nearest earlier road ends, or else where the next one begins: a place to start from. */
+export function placeNear(all: readonly Stage[], stage: Stage): { latitudeDeg: number; longitudeDeg: number } | null {
+  const roads = all.filter((one) => one.id !== stage.id && (one.course ?? []).length > 1);
+  const before = roads.filter((one) => one.day_index < stage.day_index).at(-1)?.course?.at(-1);
+  const point = stage.course?.[0] ?? before ?? roads[0]?.course?.[0];
+  return point === undefined ? null : { latitudeDeg: point[2], longitudeDeg: point[3] };
+}

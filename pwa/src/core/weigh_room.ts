@@ -15,6 +15,8 @@ export interface Rule {
 
 export const FIELDS = {
   mass: { unit: "kg", low: 30, high: 150, isNeeded: true },
+  mass2: { unit: "kg", low: 30, high: 150 },
+  mass3: { unit: "kg", low: 30, high: 150 },
   food: { unit: "kg", low: 0, high: 10 },
   urine: { unit: "L", low: 0, high: 5 },
   gravity: { unit: "", low: 1, high: 1.06 },
@@ -26,7 +28,8 @@ export const FIELDS = {
 export type FieldName = keyof typeof FIELDS;
 
 export const FIELDS_OF: Readonly<Record<Moment, readonly FieldName[]>> = {
-  before: ["mass"], after: ["mass", "food", "urine"], morning: ["mass", "gravity", "sleep"], bottles: ["gross", "tare", "bottles"],
+  before: ["mass", "mass2", "mass3"], after: ["mass", "mass2", "mass3", "food", "urine"], morning: ["mass", "mass2", "mass3", "gravity", "sleep"],
+  bottles: ["gross", "tare", "bottles"],
 };
 
 /** What is typed at one weighing. */
@@ -54,6 +57,45 @@ export function faultOf(name: FieldName, text: string): Fault | null {
 const valueOf = (typed: Typed, name: FieldName): number | null =>
   faultOf(name, typed.texts[name] ?? "") === null ? parseNumber(typed.texts[name] ?? "") : null;
 
+/** Two readings of one scale agree within this much: common practice with scales that show 0.1 kg or finer, no source. */
+export const READINGS_AGREE_KG = 0.1;
+
+/** What several readings of one scale come to. */
+export interface Readings {
+  readonly readingsKg: readonly number[];
+  /** From the lightest to the heaviest. */
+  readonly spreadKg: number;
+  readonly isApart: boolean;
+  /** The mean of two, the middle one of three. */
+  readonly massKg: number;
+}
+
+const grams = (kg: number): number => Math.round(kg * 1000) / 1000;
+
+/** The readings typed so far; null while there are fewer than two. A third without a second stands as the second. */
+export function readingsOf(typed: Typed): Readings | null {
+  const readingsKg = (["mass", "mass2", "mass3"] as const).map((name) => valueOf(typed, name)).filter((kg) => kg !== null);
+  if (readingsKg.length < 2 || valueOf(typed, "mass") === null) return null;
+  const sorted = [...readingsKg].sort((a, b) => a - b);
+  const [low, high] = [sorted[0] ?? 0, sorted.at(-1) ?? 0];
+  const spreadKg = grams(high - low);
+  return {
+    readingsKg, spreadKg, isApart: spreadKg > READINGS_AGREE_KG,
+    massKg: grams(sorted.length === 3 ? (sorted[1] ?? 0) : (low + high) / 2),
+  };
+}
+
+/** A third reading is asked for once two lie apart, and stays once it is typed. */
+export function isThirdAsked(typed: Typed): boolean {
+  return (typed.texts.mass3 ?? "") !== "" || (readingsOf(typed)?.isApart ?? false);
+}
+
+function massOf(typed: Typed): { mass_kg: number; readings_kg?: number[] } {
+  const readings = readingsOf(typed);
+  if (readings === null) return { mass_kg: valueOf(typed, "mass") ?? 0 };
+  return { mass_kg: readings.massKg, readings_kg: [...readings.readingsKg] };
+}
+
 /** Litres left in weighed bottles, a gram a millilitre; null while a figure is missing or the tare is too high. */
 export function leftL(typed: Typed): number | null {
   const [gross, tare, bottles] = [valueOf(typed, "gross"), valueOf(typed, "tare"), valueOf(typed, "bottles")];
@@ -69,13 +111,13 @@ export const mayKeep = (moment: Moment, typed: Typed): boolean =>
 
 export function weighedBody(moment: "before" | "after", typed: Typed): WeighedBody {
   const after = moment === "after" ? { food_kg: valueOf(typed, "food") ?? 0, urine_l: valueOf(typed, "urine") ?? 0 } : {};
-  return { moment, mass_kg: valueOf(typed, "mass") ?? 0, ...after, ...(typed.isDry ? {} : { is_kit_dry: false }) };
+  return { moment, ...massOf(typed), ...after, ...(typed.isDry ? {} : { is_kit_dry: false }) };
 }
 
 export function morningBody(typed: Typed): MorningCheckBody {
   const [gravity, sleepH] = [valueOf(typed, "gravity"), valueOf(typed, "sleep")];
   return {
-    mass_kg: valueOf(typed, "mass") ?? 0,
+    ...massOf(typed),
     ...(typed.colour === null ? {} : { urine_colour: typed.colour }),
     ...(typed.thirst === null ? {} : { thirst: typed.thirst }),
     ...(gravity === null ? {} : { urine_gravity_factor: gravity }),

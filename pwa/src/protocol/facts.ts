@@ -51,6 +51,8 @@ export interface AteBody { food_id: string; n_units: number }
 export interface WeighedBody {
   moment: "before" | "after";
   mass_kg: number;
+  /** As the scale showed them, where somebody read it more than once; the mass is their mean or their middle. */
+  readings_kg?: number[];
   is_kit_dry?: boolean;
   food_kg?: number;
   urine_l?: number;
@@ -60,6 +62,7 @@ export interface WeighedBody {
 }
 export interface MorningCheckBody {
   mass_kg: number;
+  readings_kg?: number[];
   urine_colour?: number;
   thirst?: number;
   urine_gravity_factor?: number;

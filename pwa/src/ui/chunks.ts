@@ -10,7 +10,7 @@ type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | 
 
 const PAGES: Readonly<Record<string, Chunk>> = {
   join: "join", road: "road", bus: "rider", weeks: "rider", "hand-up": "crew", returns: "crew", slate: "crew", "weigh-room": "crew",
-  coolbox: "coolbox", me: "me", shared: "shared",
+  coolbox: "coolbox", me: "me", shared: "shared", rides: "shared",
 };
 const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   join: async () => ({ routes: { join: (await Promise.all([import("@/ui/screens/shared/join.tsx"), wantWords("own")]))[0].Join } }),

@@ -35,12 +35,12 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
 /** What the desk's own page leads to. */
 const OF_THE_DESK = [
   "bus", "slate", "hand-up", "returns", "weigh-room", "sweat-day", "race-book", "rider", "season",
-  "coolbox", "drinks", "start", "files",
+  "coolbox", "drinks", "start", "files", "rides",
 ] as const;
 
 /** Pages a role may open without a stop of its own: noting in a rider's place. */
 const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
-  soigneur: ["bus", "drinks"], car: ["bus", "coolbox", "drinks"], coach: ["season"], doctor: ["bus", "rider", "season", "weigh-room", "files"],
+  rider: ["rides"], soigneur: ["bus", "drinks"], car: ["bus", "coolbox", "drinks"], coach: ["season"], doctor: ["bus", "rider", "season", "weigh-room", "files", "rides"],
   physiologist: OF_THE_DESK, admin: OF_THE_DESK,
 };
 

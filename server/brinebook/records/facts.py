@@ -108,6 +108,8 @@ class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
 
     moment: Literal["before", "after"]
     mass_kg: MassKg
+    readings_kg: Annotated[list[MassKg], Meta(max_length=3)] = []
+    """As the scale showed them where it was read more than once; the mass is the mean of two, the middle of three."""
     is_kit_dry: bool = True
     food_kg: SmallMassKg = 0.0
     urine_l: Annotated[float, Meta(ge=0.0, le=5.0)] = 0.0
@@ -121,6 +123,7 @@ class MorningCheck(Body, frozen=True, kw_only=True, omit_defaults=True):
     """Fasted, voided morning mass; urine colour on the 8-point chart; thirst 1-9; sleep; a yes or no to illness."""
 
     mass_kg: MassKg
+    readings_kg: Annotated[list[MassKg], Meta(max_length=3)] = []
     urine_colour: Annotated[int, Meta(ge=1, le=8)] | None = None
     thirst: Annotated[int, Meta(ge=1, le=9)] | None = None
     urine_gravity_factor: Annotated[float, Meta(ge=1.0, le=1.06)] | None = None

@@ -8,6 +8,7 @@ import { Lane, MiniLane } from "@/ui/parts/lane.tsx";
 import { reasonSentence } from "@/ui/parts/said.ts";
 import { stageTitle } from "@/ui/parts/stage_picker.tsx";
 import { Flags, Why } from "@/ui/parts/why.tsx";
+import { href } from "@/ui/route.ts";
 import { pocketSentence } from "@/ui/screens/rider/pocket.ts";
 import { drinks, profile, riderId } from "@/ui/screens/rider/road_state.ts";
 import { t } from "@/ui/words.ts";
@@ -122,6 +123,7 @@ export function Weeks() {
       <Evening />
       <Plan />
       <Sweat />
+      <p><a class="button" href={href("rides")}>{t("weeks.ride")}</a></p>
     </main>
   );
 }

@@ -2,9 +2,10 @@ import "@/ui/screens/shared/weigh_room.css";
 
 import { useEffect, useState } from "preact/hooks";
 
-import { millilitres } from "@/core/display.ts";
+import { decimal, millilitres } from "@/core/display.ts";
 import {
-  bottlesBody, doneBy, faultOf, FIELDS, FIELDS_OF, isTareHigh, leftL, mayKeep, MOMENTS, morningBody, NOTHING_TYPED, weighedBody,
+  bottlesBody, doneBy, faultOf, FIELDS, FIELDS_OF, isTareHigh, isThirdAsked, leftL, mayKeep, MOMENTS, morningBody, NOTHING_TYPED,
+  READINGS_AGREE_KG, readingsOf, weighedBody,
   type FieldName, type Moment, type Typed,
 } from "@/core/weigh_room.ts";
 import type { Rider } from "@/protocol/records.ts";
@@ -133,12 +134,13 @@ function Entry({ rider, moment, onKept, onBack }: EntryProps) {
       <p class="wr-rider">{rider.race_number}<small>{rider.name}</small></p>
       <h2>{t(`weighRoom.${moment}`)}</h2>
       {moment === "morning" && <p>{t("weighRoom.fasted")}</p>}
-      {FIELDS_OF[moment].map((name) => (
-        <div key={name} class={name === "mass" ? "wr-mass" : undefined}>
+      {FIELDS_OF[moment].filter((name) => name !== "mass3" || isThirdAsked(typed)).map((name) => (
+        <div key={name} class={name === "mass" ? "wr-mass" : /^mass/.test(name) ? "wr-mass wr-again" : undefined}>
           <Field
             label={t(`weighRoom.field.${name}`)} text={typed.texts[name] ?? ""} onText={(text) => setText(name, text)}
             fault={isTried ? faultText(name, typed.texts[name] ?? "") : null} {...(FIELDS[name].unit === "" ? {} : { unit: FIELDS[name].unit })}
           />
+          {name === (isThirdAsked(typed) ? "mass3" : "mass2") && <ReadingsLine typed={typed} />}
         </div>
       ))}
       {(moment === "before" || moment === "after") && <DryTick typed={typed} setTyped={setTyped} />}
@@ -171,6 +173,15 @@ function DryTick({ typed, setTyped }: PartProps) {
       {!typed.isDry && <p class="flag flag-note">{t("weighRoom.notDry")}</p>}
     </>
   );
+}
+
+/** What several readings come to: how far apart they are, and which figure is kept. */
+function ReadingsLine({ typed }: { typed: Typed }) {
+  const found = readingsOf(typed);
+  if (found === null) return null;
+  const values = { apart: decimal(found.spreadKg, 2), within: decimal(READINGS_AGREE_KG, 1), mass: decimal(found.massKg, 2) };
+  if (found.readingsKg.length === 3) return <p role="status">{t("weighRoom.middle", values)}</p>;
+  return <p role="status" class={found.isApart ? "flag flag-caution" : undefined}>{t(found.isApart ? "weighRoom.apart" : "weighRoom.agree", values)}</p>;
 }
 
 /** The eight steps of a urine colour chart, from pale to brown; the number says it, the shade only helps the eye. */

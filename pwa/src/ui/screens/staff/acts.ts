@@ -53,6 +53,22 @@ export const saveStage = async (stage: Stage): Promise<Stage> => settled(await p
 export const sendCourse = async (stageId: string, gpx: Blob, km0Km: number): Promise<Stage> =>
   settled(await postFile<Stage>(`/api/stages/${stageId}/course?km0_km=${km0Km}`, gpx, "application/gpx+xml"));
 
+/** A table of kilometres and heights; `place` is where a road without positions lies, null when the table has its own. */
+export const sendProfile = async (stageId: string, table: string, place: { latitudeDeg: number | null; longitudeDeg: number | null } | null): Promise<Stage> => {
+  const query = place?.latitudeDeg == null || place.longitudeDeg == null ? "" : `?latitude_deg=${place.latitudeDeg}&longitude_deg=${place.longitudeDeg}`;
+  return settled(await postFile<Stage>(`/api/stages/${stageId}/course${query}`, table, "text/csv"));
+};
+
+export interface WantedCourse {
+  length_km: number;
+  gain_m: number;
+  latitude_deg: number;
+  longitude_deg: number;
+}
+
+export const makeCourse = async (stageId: string, wanted: WantedCourse): Promise<Stage> =>
+  settled(await post<Stage>(`/api/stages/${stageId}/made-course`, wanted));
+
 /** `timeZone` is where times without an offset were read; null when every time has its own. */
 export const sendForecast = async (stageId: string, table: string, timeZone: string | null): Promise<Stage> => {
   const query = timeZone === null ? "" : `?time_zone=${encodeURIComponent(timeZone)}`;

@@ -6,7 +6,7 @@ import { Head } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
 const PLACES = [
-  ["weigh-room", "weigh"], ["sweat-day", "sweat"], ["race-book", "book"], ["season", "season"], ["drinks", "drinks"], ["coolbox", "coolbox"],
+  ["weigh-room", "weigh"], ["sweat-day", "sweat"], ["race-book", "book"], ["rides", "rides"], ["season", "season"], ["drinks", "drinks"], ["coolbox", "coolbox"],
   ["files", "files"], ["slate", "slate"], ["start", "start"],
 ] as const;
 

@@ -4,8 +4,10 @@ import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import { litres } from "@/core/display.ts";
 import { inSettleOrder, sanity } from "@/core/settle.ts";
 import type { Stage } from "@/protocol/records.ts";
-import { chosenStageId, currentStage, folded, link, stages } from "@/store/state.ts";
+import { chosenStageId, currentStage, folded, link, session, stages } from "@/store/state.ts";
+import { mayOpen } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
+import { href } from "@/ui/route.ts";
 import { canEdit, isNarrow, riders } from "@/ui/screens/staff/look.ts";
 import { Empty, Head, StagePicker } from "@/ui/screens/staff/parts.tsx";
 import { bePresent, presentNames } from "@/ui/screens/staff/presence.ts";
@@ -104,6 +106,7 @@ function Acts({ rows, stage }: { rows: readonly RiderRow[]; stage: Stage }) {
     <>
       <Button kind="quiet" isPressed={onlyOpen.value} onPress={() => { onlyOpen.value = !onlyOpen.value; }}>{t("staff.settle.only_open")}</Button>
       {canEdit.value && <Button kind="quiet" isDisabled={fit.length === 0} onPress={() => void settle()}>{t("staff.settle.agree_sound", { n: fit.length })}</Button>}
+      {mayOpen(session.value?.member.role ?? "coach", "rides") && <a class="button button-quiet" href={href("rides")}>{t("staff.settle.rides")}</a>}
       <Button kind="quiet" onPress={() => print()}>{t("staff.print")}</Button>
       <p class="hidden" role="status">{said}</p>
     </>

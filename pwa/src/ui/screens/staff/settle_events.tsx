@@ -57,7 +57,8 @@ export function eventText(event: FactEvent): string {
   switch (event.kind) {
     case "weighed": {
       const body = event.body as WeighedBody;
-      return t("staff.entry.weighed", { moment: t(`staff.settle.${body.moment}`), kg: decimal(body.mass_kg, 1) });
+      const text = t("staff.entry.weighed", { moment: t(`staff.settle.${body.moment}`), kg: decimal(body.mass_kg, 1) });
+      return body.readings_kg === undefined ? text : `${text} (${body.readings_kg.map((kg) => decimal(kg, 1)).join(", ")})`;
     }
     case "handed_up": {
       const body = event.body as HandedUpBody;

@@ -8,7 +8,9 @@ import type { Stage } from "@/protocol/records.ts";
 import { problemSentence, sendCourse, sendForecast } from "@/ui/screens/staff/acts.ts";
 import { canEdit } from "@/ui/screens/staff/look.ts";
 import { CourseDrawing } from "@/ui/screens/staff/course_drawing.tsx";
+import { FileField } from "@/ui/screens/staff/file_field.tsx";
 import { useWidth } from "@/ui/screens/staff/parts.tsx";
+import { NoTrack } from "@/ui/screens/staff/stage_made.tsx";
 import { ManualForecast } from "@/ui/screens/staff/stage_rules.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -45,6 +47,7 @@ export function CoursePart({ stage, km0Text, onStage }: PartProps & { km0Text: s
       <h2 id="course-title">{t("staff.book.course")}</h2>
       {(stage.course ?? []).length > 1 ? <><CourseDrawing stage={stage} /><Profile stage={stage} /></> : <p>{t("staff.book.course_none")}</p>}
       {canEdit.value && <FileField id="gpx" label={t("staff.book.gpx")} accept=".gpx,application/gpx+xml" onFile={(file) => void take(file)} />}
+      {canEdit.value && <NoTrack stage={stage} onStage={onStage} />}
       <Answer said={said} />
     </section>
   );
@@ -96,22 +99,6 @@ export function ForecastPart({ stage, onStage }: PartProps) {
       )}
       <Answer said={said} />
     </section>
-  );
-}
-
-function FileField({ id, label, accept, onFile }: { id: string; label: string; accept: string; onFile: (file: File) => void }) {
-  return (
-    <div class="sx-field">
-      <label for={id}>{label}</label>
-      <input
-        id={id} type="file" accept={accept}
-        onChange={(event) => {
-          const file = event.currentTarget.files?.[0];
-          if (file !== undefined) onFile(file);
-          event.currentTarget.value = "";
-        }}
-      />
-    </div>
   );
 }
 
