@@ -1,5 +1,7 @@
 """Staff at a desk: settle against the scales, see what it changed and why, and keep what was typed after a refusal."""
 
+import math
+
 import pytest
 from playwright.sync_api import Page, expect
 from support.pages import SYNC_LIMIT_MS, sign_in
@@ -106,3 +108,21 @@ def test_a_forecast_without_a_time_zone_is_refused_by_name_and_stays_typed(team,
     expect(box).to_have_value(table)
     admin.settled()
     assert admin.body(f"stage:{STAGE}")["forecast"] == kept
+
+
+def test_a_coach_reads_bottles_and_losses_in_half_litres_and_no_target(team, browser):
+    server, admin = team
+    forecast = admin.body(f"stage_forecast:{MATE}:{NEXT_STAGE}")
+    context = browser.new_context(**DESK)
+    page = context.new_page()
+    sign_in(page, staff_link(admin, server, "coach", "Nils Okerby"))
+
+    page.goto(f"{server.base_url}/#/plans/{NEXT_STAGE}/{MATE}")
+    losses = page.locator(".sx-figures div").filter(has_text="Loss expected")
+    expect(losses).to_be_visible(timeout=SYNC_LIMIT_MS)
+    low, high = math.floor(2 * forecast["sweat_q10_l"]) / 2, math.ceil(2 * forecast["sweat_q90_l"]) / 2
+    expect(losses).to_contain_text(f"{low:.1f}")
+    expect(losses).to_contain_text(f"{high:.1f}")
+    expect(page.get_by_role("table", name="Feed points")).to_be_visible()
+    expect(page.locator(".sx-figures")).not_to_contain_text("aim")
+    context.close()

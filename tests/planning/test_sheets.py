@@ -4,7 +4,7 @@ import json
 
 import pytest
 from brinebook.planning.recompute import Changed, recompute
-from brinebook.planning.sheets import with_sheet_ids
+from brinebook.planning.sheets import with_cut_ids
 from planning.fakes import TEAM, team
 
 
@@ -35,6 +35,7 @@ def test_a_sheet_tells_nothing_of_the_body(stored):
 
 
 def test_a_sheet_goes_with_its_plan():
-    assert with_sheet_ids(["stage_plan:r1:s1", "profile:r1"]) == [
-        "stage_plan:r1:s1", "profile:r1", "bottle_sheet:r1:s1",
+    assert with_cut_ids(["stage_plan:r1:s1", "profile:r1"]) == [
+        "stage_plan:r1:s1", "profile:r1", "bottle_sheet:r1:s1", "plan_summary:r1:s1",
     ]
+    assert with_cut_ids(["stage_forecast:r1:s1"]) == ["stage_forecast:r1:s1", "forecast_summary:r1:s1"]

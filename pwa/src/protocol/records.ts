@@ -209,6 +209,7 @@ export interface StagePlan extends Derived {
   target_sodium_mg: number;
   lane_low_l: number;
   lane_high_l: number;
+  size_low_l?: number | null;
   steps: PlanStep[];
   along: PlanPoint[];
   pre_stage_drink_l: number;
@@ -220,6 +221,14 @@ export interface StagePlan extends Derived {
   changed?: Reason[];
   overtaken_by?: string;
 }
+/** A forecast in half litres, without power or mass: what a coach may read of it. */
+export type ForecastSummary = Derived & Pick<StageForecast,
+  "stage_id" | "stage_number" | "stage_kind" | "duration_h" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l"
+  | "wbgt_max_c" | "air_temperature_max_c" | "along">;
+/** A plan's bottles, without target, deficit or blood sodium: what a coach may read of it. */
+export type PlanSummary = Derived & Pick<StagePlan,
+  "stage_id" | "stage_number" | "status" | "plan_version" | "supersedes" | "water_l" | "sodium_mg" | "carbohydrate_g"
+  | "steps" | "binding_limits" | "heat" | "changed"> & { along: [km: number, intake_l: number][] };
 /** The litres of a settled stage, without masses: what a coach may read. */
 export interface SettlementSummary extends Derived {
   stage_id: string;
@@ -326,6 +335,8 @@ export interface DocumentTypes {
   profile: RiderProfile;
   stage_forecast: StageForecast;
   stage_plan: StagePlan;
+  plan_summary: PlanSummary;
+  forecast_summary: ForecastSummary;
   bottle_sheet: BottleSheet;
   settlement: Settlement;
   settlement_summary: SettlementSummary;

@@ -66,7 +66,7 @@ function stageByBook(all: readonly Stage[]): Stage | null {
   }
   const last = all.filter((stage) => noted.has(stage.id) || agreed.has(stage.id)).at(-1);
   if (last === undefined) {
-    const planned = new Set(docsOf("stage_plan").map((plan) => plan.stage_id));
+    const planned = new Set([...docsOf("stage_plan"), ...docsOf("plan_summary")].map((plan) => plan.stage_id));
     return all.find((stage) => planned.has(stage.id)) ?? null;
   }
   const after = all.find((stage) => stage.day_index > last.day_index && isRaced(stage));

@@ -8,7 +8,7 @@ the team. What the table does not name is for nobody but its own subject and, am
 import hashlib
 from dataclasses import dataclass
 
-from brinebook.access.roles import ALL_ROLES, BODY_READERS, DOCTOR, HANDS, NOBODY, PLANNERS, STAFF
+from brinebook.access.roles import ALL_ROLES, BODY_READERS, COACH, DOCTOR, HANDS, NOBODY, PLANNERS, STAFF
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 
@@ -44,9 +44,11 @@ DOCUMENT_READERS: dict[str, Readers] = {
     "member": Readers(own=True, roles=ALL_ROLES),
     "rider": Readers(own=True, roles=STAFF),
     "bottle_sheet": Readers(own=True, roles=STAFF),
-    "stage_plan": Readers(own=True, roles=BODY_READERS | {"coach"}),
-    "stage_forecast": Readers(own=True, roles=BODY_READERS | {"coach"}),
-    "settlement_summary": Readers(own=True, roles=BODY_READERS | {"coach"}),
+    "stage_plan": Readers(own=True, roles=BODY_READERS),
+    "stage_forecast": Readers(own=True, roles=BODY_READERS),
+    "plan_summary": Readers(own=False, roles=COACH),
+    "forecast_summary": Readers(own=False, roles=COACH),
+    "settlement_summary": Readers(own=False, roles=COACH),
     "rider_body": Readers(own=True, roles=BODY_READERS),
     "profile": Readers(own=True, roles=BODY_READERS),
     "settlement": Readers(own=True, roles=BODY_READERS),

@@ -12,5 +12,7 @@ BODY_READERS: frozenset[Role] = frozenset({"physiologist", "doctor", "admin"})
 """May see kilograms, sweat and sodium of others."""
 HANDS: frozenset[Role] = frozenset({"soigneur", "car"})
 """Mix, carry and hand up; of a body they see nothing."""
+COACH: frozenset[Role] = frozenset({"coach"})
+"""Sees litres and words, cut so that no mass follows from them."""
 DOCTOR: frozenset[Role] = frozenset({"doctor"})
 NOBODY: frozenset[Role] = frozenset()

@@ -15,7 +15,7 @@ from brinebook.storage.repository import Repository, StoredDocument
 
 DERIVED_TYPES = frozenset({
     "profile", "stage_forecast", "stage_plan", "settlement", "settlement_summary", "evening_drink", "forecast_audit",
-    "prep_sheet", "stock",
+    "prep_sheet", "stock", "bottle_sheet", "plan_summary", "forecast_summary",
 })
 KIT_ID = "kit"
 HALF_DAY_MS = 43_200_000

@@ -10,11 +10,23 @@ N_CROSSING = 3
 DRY_FRAC_WARM = 0.02
 DRY_FRAC_COOL = 0.03
 COOL_BELOW_C = 15.0
+MIDDLE_SIZE_KG = 70.0
+SIZE_STEP_KG = 12.0
 
 
 def dry_limit_l(mass_kg: float, *, air_temperature_max_c: float) -> float:
     """Return the deficit at which a stage ends on the dry side [L]."""
     return mass_kg * (DRY_FRAC_COOL if air_temperature_max_c < COOL_BELOW_C else DRY_FRAC_WARM)
+
+
+def size_kg(mass_kg: float) -> float:
+    """
+    Return the middle of a body's size class [kg]: light, middle, heavy, twelve kilograms apart.
+
+    Whoever may see litres but no mass gets kerbs of the class: 2 % of it is never further than 0.12 L from the body's
+    own, and however many stages are put together, no more than the class follows.
+    """
+    return MIDDLE_SIZE_KG + SIZE_STEP_KG * round((mass_kg - MIDDLE_SIZE_KG) / SIZE_STEP_KG)
 
 
 def kerbs_l(sweat_quantiles_l: tuple[float, float], *, limit_l: float) -> tuple[float, float]:

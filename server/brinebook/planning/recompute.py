@@ -15,7 +15,7 @@ from brinebook.planning.evening import evening_record
 from brinebook.planning.guarded import guards_of, is_stopped
 from brinebook.planning.publish import document, forecast_basis, forecast_record, profile_record
 from brinebook.planning.settlement import settlement_of, summary_of
-from brinebook.planning.sheets import team_sheets, with_sheet_ids, with_sheets
+from brinebook.planning.sheets import missing_cuts, team_sheets, with_cut_ids, with_cuts
 from brinebook.planning.stale import OPEN_STAGE_KINDS, STAGE_KINDS, Stale, stale
 from brinebook.planning.standing import Race
 from brinebook.records.derived import Settlement
@@ -61,6 +61,7 @@ def recompute(repository: Repository, team_id: str, changed: Changed) -> None:
     if "forecast_audit" in what.named | what.others:
         made += _audit(race, made, gone)
     made += team_sheets(race.books, made, what.named | what.others)
+    made += missing_cuts(race.books, made, gone)
     _store(repository, team_id, made, gone)
 
 
@@ -170,7 +171,7 @@ def _forecast_and_plan(race: Race, rider_id: str, place: int) -> list[NewDocumen
 def _settlements(race: Race, rider_id: str, since: int) -> Iterator[Made]:
     for place in (place for place in race.books.race_days if place >= since):
         settlement, stage_id = settlement_of(race, rider_id, place), race.books.stages[place].id
-        summary = None if settlement is None else summary_of(settlement)
+        summary = summary_of(race, rider_id, place)
         for kind, record in (("settlement", settlement), ("settlement_summary", summary)):
             made = None if record is None else document(kind, record, subject_id=rider_id)
             yield f"{kind}:{rider_id}:{stage_id}", made
@@ -200,6 +201,6 @@ def _audit(race: Race, made: list[NewDocument], gone: list[str]) -> list[NewDocu
 
 def _store(repository: Repository, team_id: str, made: list[NewDocument], gone: list[str]) -> None:
     with repository.transaction():
-        repository.put_documents(team_id, with_sheets(made))
+        repository.put_documents(team_id, with_cuts(made))
         if gone:
-            repository.delete_documents(team_id, with_sheet_ids(gone))
+            repository.delete_documents(team_id, with_cut_ids(gone))

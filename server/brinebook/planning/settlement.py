@@ -5,7 +5,6 @@ from math import exp
 from typing import Literal
 
 from msgspec import convert
-from msgspec.structs import replace
 
 from brinebook.engine.explain import Given
 from brinebook.engine.settle.audit import forecast_rank_frac
@@ -18,10 +17,11 @@ from brinebook.planning.books import Fact, record_key
 from brinebook.planning.explained import settlement_explained
 from brinebook.planning.history import prior_of
 from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
-from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word
+from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word, size_kg
 from brinebook.planning.ridden import ridden_flags
 from brinebook.planning.standing import Race
 from brinebook.planning.strength import Mixed, drinks_as_mixed
+from brinebook.planning.summaries import settlement_summary_of
 from brinebook.planning.warnings import settlement_flags
 from brinebook.planning.weighing import Loss, Masses, eaten_kg, loss_of, masses_of
 from brinebook.records.common import Evidence
@@ -84,7 +84,7 @@ def seen(race: Race, rider_id: str, place: int) -> Seen | None:
                 race.ridden(rider_id, place))
 
 
-def lane_of(what: Seen) -> LaneWord:
+def lane_of(what: Seen, mass_kg: float) -> LaneWord:
     """
     Say where a stage ended, or where it is heading.
 
@@ -93,7 +93,7 @@ def lane_of(what: Seen) -> LaneWord:
     """
     if not what.bottles.is_noted and what.agreed is None:
         return "nothing_noted"
-    limit_l = dry_limit_l(what.race.books.bodies[what.rider_id].mass_kg, air_temperature_max_c=_warmest_c(what))
+    limit_l = dry_limit_l(mass_kg, air_temperature_max_c=_warmest_c(what))
     if what.loss is not None and what.loss.is_believable:
         return lane_word(what.drunk_l - what.loss.sweat_l, sd=SCALE_SD_L, low=-limit_l, high=0.0)
     low_l, high_l = kerbs_l(what.quantiles_l[:2], limit_l=limit_l)
@@ -119,7 +119,7 @@ def _settlement(what: Seen) -> Settlement:
     sodium = race.standing(rider_id, place).sodium.estimate
     believed_l = loss.sweat_l if loss is not None and loss.is_believable else None
     learnt = _learnt(what)
-    lane = lane_of(what)
+    lane = lane_of(what, race.books.bodies[rider_id].mass_kg)
     n_dry = _n_dry_before(what) + 1 if lane == "dry" else 0
     known = race.standing(rider_id, place).learnt
     prior = prior_of(known, at_ms=stage.start_at_ms)
@@ -305,16 +305,9 @@ def _learnt(what: Seen) -> tuple[float, float, bool] | None:
     return (exp(before.offset_log + before.state.log_mean), exp(after.offset_log + after.state.log_mean), step[2])
 
 
-def summary_of(settlement: Settlement) -> Settlement:
-    """Leave out every mass, and every figure from which one could be worked out again."""
-    return replace(
-        settlement,
-        id=settlement.id.replace("settlement:", "settlement_summary:", 1),
-        basis=basis_of(settlement.id),
-        flags=[replace(flag, value=None, limit=None) for flag in settlement.flags],
-        explained=[],
-        reasons=[reason for reason in settlement.reasons if reason.code in {"derived", "noted", "drunk"}],
-        mass_before_kg=None, mass_after_kg=None, food_kg=0.0, urine_l=0.0, sweat_loss_l=None, sweat_loss_sd_l=None,
-        sodium_lost_mg=None, deficit_l=None, model_sweat_l=None, forecast_rank_frac=None,
-        factor_before=None, factor_after=None, prior_log_mean=None, prior_log_sd=None, prior_offset_log=None,
-    )
+def summary_of(race: Race, rider_id: str, place: int) -> Settlement | None:
+    """Settle for those who may see no mass: its word stands at the kerbs of the rider's size class."""
+    settlement, what = settlement_of(race, rider_id, place), seen(race, rider_id, place)
+    if settlement is None or what is None:
+        return None
+    return settlement_summary_of(settlement, lane=lane_of(what, size_kg(race.books.bodies[rider_id].mass_kg)))

@@ -16,7 +16,7 @@ from brinebook.planning.explained import stage_plan_explained
 from brinebook.planning.feeds import feeds_of, hands_of, odds_of
 from brinebook.planning.guarded import guard_flags, guards_of, is_stopped, limits_of
 from brinebook.planning.heat import heat_codes
-from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l
+from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l, size_kg
 from brinebook.planning.morning import is_dry_morning
 from brinebook.planning.offer import Table, drink_option, food_option, table_of
 from brinebook.planning.plan_reasons import changes, plan_reasons
@@ -83,6 +83,7 @@ def plan_record(
     warmest_c = float(setting.segments.air_temperature_c.max())
     q10_l, q50_l = (float(value) for value in forecast.cumulative_quantiles_l[:2, -1])
     low_l, high_l = kerbs_l((q10_l, q50_l), limit_l=dry_limit_l(standing.body.mass_kg, air_temperature_max_c=warmest_c))
+    of_size_l = dry_limit_l(size_kg(standing.body.mass_kg), air_temperature_max_c=warmest_c)
     made = _made(race, setting)
     plan = StagePlan(
         id=f"stage_plan:{rider_id}:{stage.id}",
@@ -111,6 +112,7 @@ def plan_record(
         target_sodium_mg=setting.aim.sodium_mg,
         lane_low_l=low_l,
         lane_high_l=high_l,
+        size_low_l=kerbs_l((q10_l, q50_l), limit_l=of_size_l)[0],
         pre_stage_drink_l=0.0 if is_stopped(standing.body, setting.guards) else setting.carried.drink_l,
         heat=heat_codes(setting.segments),
         changed=changes(race, rider_id, place),

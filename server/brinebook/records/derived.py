@@ -140,6 +140,8 @@ class StagePlan(Derived, frozen=True, kw_only=True, omit_defaults=True):
     lane_low_l: float
     lane_high_l: float
     """The kerbs of the Lane: intake [L] at which the stage would end on the dry side or the wet side."""
+    size_low_l: float | None = None
+    """The dry kerb [L] of the rider's size class, for sheets and summaries that go to those who may see no mass."""
     steps: list[PlanStep]
     along: list[PlanPoint]
     pre_stage_drink_l: float

@@ -2,7 +2,7 @@ import {
   bandPath, ceiling, groundPath, linePath, stepPath, thinned, ticks, xScale, yScale, type Frame, type Point,
 } from "@/core/charts.ts";
 import { decimal, litres } from "@/core/display.ts";
-import type { Drink, StageForecast, StagePlan } from "@/protocol/records.ts";
+import type { Drink, ForecastSummary, PlanSummary } from "@/protocol/records.ts";
 import { useWidth } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -10,9 +10,12 @@ const HEIGHT = 300;
 const GROUND_SHARE = 0.28;
 const MOST_POINTS = 240;
 
+/** What the chart needs of a plan, whole or summed up. */
+export type ChartPlan = Pick<PlanSummary, "steps" | "water_l"> & { along: readonly (readonly [km: number, intakeL: number, ...rest: number[]])[] };
+
 interface ChartProps {
-  forecast: StageForecast;
-  plan: StagePlan;
+  forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">;
+  plan: ChartPlan;
   drinks: readonly Drink[];
 }
 
@@ -54,14 +57,14 @@ export function PlanChart({ forecast, plan, drinks }: ChartProps) {
   );
 }
 
-function chartLabel(forecast: StageForecast, plan: StagePlan): string {
+function chartLabel(forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">, plan: ChartPlan): string {
   return t("staff.plans.chart", {
     low: litres(forecast.sweat_q10_l), high: litres(forecast.sweat_q90_l), drunk: litres(plan.water_l), n: plan.steps.length,
   });
 }
 
 /** Litres given out so far, feed point by feed point. */
-export function handedOver(plan: StagePlan, drinks: readonly Drink[]): Point[] {
+export function handedOver(plan: ChartPlan, drinks: readonly Drink[]): Point[] {
   const bottleL = new Map(drinks.map((drink) => [drink.id, drink.bottle_l ?? 0.5]));
   let total = 0;
   return plan.steps.map((step): Point => {
@@ -70,7 +73,7 @@ export function handedOver(plan: StagePlan, drinks: readonly Drink[]): Point[] {
   });
 }
 
-function ground(along: StageForecast["along"], frame: Frame, x: (km: number) => number): string {
+function ground(along: ForecastSummary["along"], frame: Frame, x: (km: number) => number): string {
   const elevations = along.map((p) => p[1]);
   const low = Math.min(...elevations);
   const high = Math.max(...elevations, low + 200);
@@ -116,8 +119,8 @@ function FeedTick({ x, frame, letter }: { x: number; frame: Frame; letter: strin
 }
 
 interface EndProps {
-  forecast: StageForecast;
-  plan: StagePlan;
+  forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">;
+  plan: ChartPlan;
   frame: Frame;
   y: (l: number) => number;
   handedL: number;

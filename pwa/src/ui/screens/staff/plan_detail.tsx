@@ -1,7 +1,9 @@
 import { decimal, hours, kilometres, litres, milligrams } from "@/core/display.ts";
-import type { EveningDrink, FreedBy, PlanStep, Rider, RiderProfile, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
+import type {
+  EveningDrink, ForecastSummary, FreedBy, PlanStep, PlanSummary, Rider, RiderProfile, Stage, StageForecast, StagePlan,
+} from "@/protocol/records.ts";
 import { doc, docsOf } from "@/store/state.ts";
-import { canEdit, drinkById, foodById, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
+import { canEdit, drinkById, foodById, forecastOf, isWholeForecast, isWholePlan, riderTitle, seesLosses, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags } from "@/ui/screens/staff/parts.tsx";
 import { PlanBands } from "@/ui/screens/staff/plan_bands.tsx";
 import { PlanChart } from "@/ui/screens/staff/plan_chart.tsx";
@@ -11,14 +13,17 @@ import { Changes } from "@/ui/screens/staff/plan_reasons.tsx";
 import { LaneDotsStrip } from "@/ui/screens/staff/settle_lane.tsx";
 import { spoken, t } from "@/ui/words.ts";
 
+type AnyPlan = StagePlan | PlanSummary;
+type AnyForecast = StageForecast | ForecastSummary;
+
 interface DetailProps {
   rider: Rider;
   stage: Stage;
-  plan: StagePlan | null;
+  plan: AnyPlan | null;
 }
 
 export function PlanDetail({ rider, stage, plan }: DetailProps) {
-  const forecast = doc<StageForecast>(`stage_forecast:${rider.id}:${stage.id}`);
+  const forecast = forecastOf(rider.id, stage.id);
   if (plan === null) {
     return (
       <>
@@ -36,8 +41,8 @@ export function PlanDetail({ rider, stage, plan }: DetailProps) {
       <Figures plan={plan} forecast={forecast} />
       {(plan.flags ?? []).length > 0 && <Flags flags={plan.flags ?? []} />}
       {forecast !== null && <PlanChart forecast={forecast} plan={plan} drinks={docsOf("drink")} />}
-      {forecast !== null && <PlanBands forecast={forecast} plan={plan} />}
-      {forecast !== null && canEdit.value && <WhatIf rider={rider} stage={stage} plan={plan} forecast={forecast} />}
+      {forecast !== null && isWholeForecast(forecast) && isWholePlan(plan) && <PlanBands forecast={forecast} plan={plan} />}
+      {forecast !== null && isWholeForecast(forecast) && isWholePlan(plan) && canEdit.value && <WhatIf rider={rider} stage={stage} plan={plan} forecast={forecast} />}
       <FeedTable plan={plan} forecast={forecast} />
       <div class="sx-plan-notes">
         <Limits plan={plan} />
@@ -50,19 +55,19 @@ export function PlanDetail({ rider, stage, plan }: DetailProps) {
   );
 }
 
-function versionText(plan: StagePlan): string {
+function versionText(plan: AnyPlan): string {
   const word = t(`staff.plans.${plan.status}`);
   return plan.supersedes === null || plan.supersedes === undefined
     ? t("staff.plans.version", { status: word, n: plan.plan_version })
     : t("staff.plans.version_after", { status: word, n: plan.plan_version, old: plan.supersedes });
 }
 
-function Figures({ plan, forecast }: { plan: StagePlan; forecast: StageForecast | null }) {
+function Figures({ plan, forecast }: { plan: AnyPlan; forecast: AnyForecast | null }) {
   return (
     <>
       <dl class="sx-figures">
-        <div><dt>{t("staff.plans.water")}</dt><dd>{litres(plan.water_l)}</dd><dd class="sx-of">{t("staff.plans.of", { target: litres(plan.target_water_l) })}</dd></div>
-        <div><dt>{t("staff.plans.sodium")}</dt><dd>{milligrams(plan.sodium_mg)}</dd><dd class="sx-of">{t("staff.plans.of", { target: milligrams(plan.target_sodium_mg) })}</dd></div>
+        <div><dt>{t("staff.plans.water")}</dt><dd>{litres(plan.water_l)}</dd>{isWholePlan(plan) && <dd class="sx-of">{t("staff.plans.of", { target: litres(plan.target_water_l) })}</dd>}</div>
+        <div><dt>{t("staff.plans.sodium")}</dt><dd>{milligrams(plan.sodium_mg)}</dd>{isWholePlan(plan) && <dd class="sx-of">{t("staff.plans.of", { target: milligrams(plan.target_sodium_mg) })}</dd>}</div>
         <div><dt>{t("staff.plans.carbohydrate")}</dt><dd>{decimal(plan.carbohydrate_g, 0)} g</dd><dd class="sx-of">{perHour(plan, forecast)}</dd></div>
         {forecast !== null && (
           <div>
@@ -72,17 +77,17 @@ function Figures({ plan, forecast }: { plan: StagePlan; forecast: StageForecast 
           </div>
         )}
       </dl>
-      {forecast !== null && <LaneDotsStrip forecast={forecast} plan={plan} intakeL={plan.water_l} />}
+      {forecast !== null && isWholeForecast(forecast) && isWholePlan(plan) && <LaneDotsStrip forecast={forecast} plan={plan} intakeL={plan.water_l} />}
     </>
   );
 }
 
-function perHour(plan: StagePlan, forecast: StageForecast | null): string {
+function perHour(plan: AnyPlan, forecast: AnyForecast | null): string {
   return forecast === null ? "" : t("staff.plans.per_hour", { g: decimal(plan.carbohydrate_g / forecast.duration_h, 0) });
 }
 
 /** What leaves the musette where, and how much of it should be gone before the next one. */
-function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecast | null }) {
+function FeedTable({ plan, forecast }: { plan: AnyPlan; forecast: AnyForecast | null }) {
   return (
     <div class="sx-scroll" tabIndex={0} role="region" aria-label={t("staff.plans.feeds")}>
       <table class="sx-table sx-stack sx-feeds">
@@ -97,7 +102,7 @@ function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecas
           </tr>
         </thead>
         <tbody>
-          {plan.pre_stage_drink_l > 0 && (
+          {isWholePlan(plan) && plan.pre_stage_drink_l > 0 && (
             <tr>
               <th scope="row">{t("staff.plans.before_start")}</th>
               <td colSpan={2}>{t("staff.plans.pre_drink")}</td>
@@ -112,7 +117,7 @@ function FeedTable({ plan, forecast }: { plan: StagePlan; forecast: StageForecas
   );
 }
 
-function FeedRow({ step, n, forecast }: { step: PlanStep; n: number; forecast: StageForecast | null }) {
+function FeedRow({ step, n, forecast }: { step: PlanStep; n: number; forecast: AnyForecast | null }) {
   return (
     <tr>
       <th scope="row"><span class="sx-feed-no">{n}</span> {step.feed_name} <small>{kilometres(step.km)}</small></th>
@@ -129,21 +134,21 @@ function countedText(counts: Readonly<Record<string, number>>, nameOf: (id: stri
   return parts.length === 0 ? "—" : parts.join(", ");
 }
 
-function lossBy(forecast: StageForecast, km: number): string {
+function lossBy(forecast: AnyForecast, km: number): string {
   const point = forecast.along.find((p) => p[0] >= km) ?? forecast.along.at(-1);
   return point === undefined ? "—" : t("staff.range_l", { low: decimal(point[3], 1), high: decimal(point[5], 1) });
 }
 
 /** Which limits hold the plan back, in words, and what would free it. */
-function Limits({ plan }: { plan: StagePlan }) {
-  const freed = plan.freed_by ?? [];
+function Limits({ plan }: { plan: AnyPlan }) {
+  const freed = isWholePlan(plan) ? plan.freed_by ?? [] : [];
   return (
     <section>
       <h3>{t("staff.plans.limits")}</h3>
       {plan.binding_limits.length === 0
         ? <p>{t("staff.plans.no_limits")}</p>
         : <ul class="sx-plain">{plan.binding_limits.map((code) => <li key={code}>{spoken(`staff.limit.${code}`) ?? code.replaceAll("_", " ")}</li>)}</ul>}
-      {plan.binding_limits.length > 0 && (
+      {plan.binding_limits.length > 0 && isWholePlan(plan) && (
         <>
           <h4>{t("staff.freed.title")}</h4>
           {freed.length === 0
@@ -162,7 +167,7 @@ function freedText(one: FreedBy): string {
   return km === null ? what : t("staff.freed.at", { what, where: one.feed_name ?? "", km: decimal(km, 0) });
 }
 
-function Heat({ plan }: { plan: StagePlan }) {
+function Heat({ plan }: { plan: AnyPlan }) {
   const codes = plan.heat ?? [];
   if (codes.length === 0) return null;
   return (

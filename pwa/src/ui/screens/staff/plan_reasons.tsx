@@ -1,10 +1,10 @@
 import { decimal } from "@/core/display.ts";
-import type { Reason, StageForecast, StagePlan } from "@/protocol/records.ts";
+import type { ForecastSummary, PlanSummary, Reason, StageForecast, StagePlan } from "@/protocol/records.ts";
 import { quantity } from "@/ui/parts/said.ts";
 import { spoken, t } from "@/ui/words.ts";
 
 /** What changed since the plan before, what the figures rest on, and how each of them is known. */
-export function Changes({ plan, forecast }: { plan: StagePlan; forecast: StageForecast | null }) {
+export function Changes({ plan, forecast }: { plan: StagePlan | PlanSummary; forecast: StageForecast | ForecastSummary | null }) {
   const changed = plan.changed ?? [];
   const reasons = [...(plan.reasons ?? []), ...(forecast?.reasons ?? [])];
   return (

@@ -1,16 +1,14 @@
 import { useState } from "preact/hooks";
 
 import { litres } from "@/core/display.ts";
-import type { Rider, Stage, StagePlan } from "@/protocol/records.ts";
-import { currentStage, doc } from "@/store/state.ts";
+import type { Rider, Stage } from "@/protocol/records.ts";
+import { currentStage } from "@/store/state.ts";
 import { publish } from "@/ui/screens/staff/acts.ts";
-import { canEdit, raced, riders } from "@/ui/screens/staff/look.ts";
+import { canEdit, planOf, raced, riders } from "@/ui/screens/staff/look.ts";
 import { Empty, Head, StagePicker } from "@/ui/screens/staff/parts.tsx";
 import { PlanDetail } from "@/ui/screens/staff/plan_detail.tsx";
 import { href, route } from "@/ui/route.ts";
 import { t } from "@/ui/words.ts";
-
-const planOf = (riderId: string, stageId: string): StagePlan | null => doc<StagePlan>(`stage_plan:${riderId}:${stageId}`);
 
 /** Where a plan of one rider on one stage stands. */
 export const planPath = (stageId: string, riderId: string): string => href("plans", stageId, riderId);

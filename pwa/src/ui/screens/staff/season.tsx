@@ -1,9 +1,9 @@
 import { decimal, percent, stageDay } from "@/core/display.ts";
 import { heatShare, HOT_FROM_C, retest, sodiumShift } from "@/core/season.ts";
-import type { FactEvent, Rider, StageForecast, WeighedRideBody } from "@/protocol/records.ts";
-import { doc, folded, now, session, stages } from "@/store/state.ts";
+import type { FactEvent, Rider, WeighedRideBody } from "@/protocol/records.ts";
+import { folded, now, session, stages } from "@/store/state.ts";
 import { href } from "@/ui/route.ts";
-import { raced, riders } from "@/ui/screens/staff/look.ts";
+import { forecastOf, raced, riders } from "@/ui/screens/staff/look.ts";
 import { Empty, Head } from "@/ui/screens/staff/parts.tsx";
 import { testDays } from "@/ui/screens/staff/sweat_result.tsx";
 import { t } from "@/ui/words.ts";
@@ -15,7 +15,7 @@ const dayOf = (ms: number): number => Math.floor(ms / DAY_MS);
 export function hotDays(riderId: string): number[] {
   const rode = new Set([...folded.value.live.values()].filter((e) => e.subject_id === riderId && (e.kind === "weighed" || e.kind === "handed_up")).map((e) => e.stage_id ?? ""));
   const staged = raced.value.filter((stage) => rode.has(stage.id)
-    && (doc<StageForecast>(`stage_forecast:${riderId}:${stage.id}`)?.air_temperature_max_c ?? hottest(stage.id)) >= HOT_FROM_C);
+    && (forecastOf(riderId, stage.id)?.air_temperature_max_c ?? hottest(stage.id)) >= HOT_FROM_C);
   const rides = ([...folded.value.live.values()].filter((e) => e.kind === "weighed_ride" && e.subject_id === riderId) as FactEvent<WeighedRideBody>[])
     .filter((ride) => ride.body.air_temperature_c >= HOT_FROM_C);
   return [...staged.map((stage) => dayOf(stage.start_at_ms)), ...rides.map((ride) => dayOf(ride.at_ms))];
