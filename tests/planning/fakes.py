@@ -91,10 +91,10 @@ class Facts:
     def __init__(self, repository):
         self.repository, self.n = repository, 0
 
-    def add(self, kind, subject_id, body, *, at_ms, stage_id=None, ref=None):
+    def add(self, kind, subject_id, body, *, at_ms, stage_id=None, ref=None, by="member-1"):
         self.n += 1
         wire = {
-            "id": f"00000000-0000-7000-8000-{self.n:012d}", "kind": kind, "subject_id": subject_id, "by": "member-1",
+            "id": f"00000000-0000-7000-8000-{self.n:012d}", "kind": kind, "subject_id": subject_id, "by": by,
             "device_id": "phone-1", "n": self.n, "lamport": self.n, "at_ms": at_ms, "body": body,
         }
         if stage_id is not None:

@@ -292,3 +292,56 @@ def test_facts_of_another_stage_stay_there(race):
 
     assert _settled(repository).handed_up_l == 1.0
     assert stage.start_at_ms % DAY_MS > 0
+
+
+def _twice(facts, stage, kind, body, *, apart_ms=60_000):
+    """Two people note one thing."""
+    return [
+        facts.add(kind, "r1", body, at_ms=stage.start_at_ms + HOUR_MS + n * apart_ms, stage_id="s1", by=by)
+        for n, by in enumerate(("m1", "m2"))
+    ]
+
+
+@pytest.mark.parametrize(("kind", "body", "low_l", "high_l"), [
+    ("handed_up", {"volume_l": 0.5, "drink_id": "standard"}, 2.5, 3.0),
+    ("poured", {"volume_l": 0.4}, 1.2, 1.6),
+    ("lost", {"volume_l": 0.5}, 1.0, 1.5),
+])
+def test_what_may_be_noted_twice_makes_the_litres_a_range(race, kind, body, low_l, high_l):
+    repository, facts, stage = race
+    # Four bottles far from each other, so that none of them is anybody's twin.
+    for place in range(4):
+        facts.add("handed_up", "r1", {"volume_l": 0.5, "drink_id": "standard"},
+                  at_ms=stage.start_at_ms + (place + 2) * HOUR_MS, stage_id="s1")
+    _twice(facts, stage, kind, body)
+
+    settlement = _settled(repository)
+
+    assert (settlement.drunk_low_l, settlement.drunk_high_l) == (pytest.approx(low_l), pytest.approx(high_l))
+    assert settlement.proposed_drunk_l == pytest.approx((low_l + high_l) / 2)
+    assert settlement.drunk_sd_l >= (high_l - low_l) / 2 / 3**0.5
+    flag = _flags(settlement)["maybe_twice"]
+    assert (flag.value, flag.limit) == (pytest.approx(low_l), pytest.approx(high_l))
+
+
+@pytest.mark.parametrize(("word", "drunk_l"), [("link", 0.5), ("unlink", 1.0)])
+def test_a_word_on_the_pair_ends_the_range_and_taking_it_back_opens_it_again(race, word, drunk_l):
+    repository, facts, stage = race
+    one, other = _twice(facts, stage, "handed_up", {"volume_l": 0.5, "drink_id": "standard"})
+    body = {"a": one, "b": other, "keep": one}
+    said = facts.add(word, "r1", body, at_ms=stage.start_at_ms + 2 * HOUR_MS, stage_id="s1")
+    settled = _settled(repository)
+    facts.add("void", "r1", {}, at_ms=stage.start_at_ms + 3 * HOUR_MS, stage_id="s1", ref=said)
+    again = _settled(repository)
+
+    assert (settled.proposed_drunk_l, settled.drunk_low_l, "maybe_twice" in _flags(settled)) == (drunk_l, None, False)
+    assert (again.drunk_low_l, again.drunk_high_l, again.proposed_drunk_l) == (0.5, 1.0, 0.75)
+
+
+def test_an_agreed_figure_closes_the_question(race):
+    repository, facts, stage = race
+    _twice(facts, stage, "drank", {"volume_l": 0.25, "how": "count"})
+    facts.add("agreed", "r1", {"drunk_l": 0.25, "proposed_l": 0.375}, at_ms=stage.start_at_ms + 2 * HOUR_MS,
+              stage_id="s1")
+
+    assert "maybe_twice" not in _flags(_settled(repository))

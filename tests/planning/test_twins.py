@@ -25,7 +25,7 @@ def test_twins_are_those_of_the_shared_vectors_in_any_order(vector):
     events = _events(vector["events"])
 
     for order in (events, events[::-1]):
-        found = [[twin.one.id, twin.other.id] for twin in twins_of(fold(order), order)]
+        found = [[twin.one.id, twin.other.id] for twin in twins_of(fold(order).live.values(), order)]
         assert found == vector["twins"]
 
 
@@ -40,14 +40,14 @@ def _entry(n, by, at_ms, **body):
 def test_the_total_is_a_range_until_somebody_links():
     facts = _events([_entry(1, "m1", 0), _entry(2, "m2", 1000), _entry(3, "m1", 3_600_000, n_bottles=2)])
 
-    assert range_l(facts, twins_of(fold(facts), facts), "handed_up") == (1.5, 2.0)
-    assert range_l(facts, twins_of(fold(facts), facts), "drank") == (0.0, 0.0)
+    assert range_l(facts, twins_of(fold(facts).live.values(), facts), "handed_up") == (1.5, 2.0)
+    assert range_l(facts, twins_of(fold(facts).live.values(), facts), "drank") == (0.0, 0.0)
 
 
 def test_finding_twins_merges_nothing():
     facts = _events([_entry(1, "m1", 0), _entry(2, "m2", 1000)])
 
-    assert len(twins_of(fold(facts), facts)) == 1
+    assert len(twins_of(fold(facts).live.values(), facts)) == 1
     assert len(fold(facts).live) == 2
 
 
@@ -76,7 +76,7 @@ def test_the_detector_finds_most_twins_and_may_not_merge_alone():
     n_hits = n_shown = n_real = 0
     for seed in range(20):
         events, truth = _labelled_day(seed)
-        pairs = {frozenset({twin.one.id, twin.other.id}) for twin in twins_of(fold(events), events)}
+        pairs = {frozenset({twin.one.id, twin.other.id}) for twin in twins_of(fold(events).live.values(), events)}
         n_hits, n_shown, n_real = n_hits + len(pairs & truth), n_shown + len(pairs), n_real + len(truth)
     precision, recall = n_hits / n_shown, n_hits / n_real
 

@@ -38,6 +38,8 @@ export interface SettleRow {
   derivedL: number | null;
   proposedL: number | null;
   proposedSdL: number;
+  /** While two notes may be one bottle: what was drunk if they are, and if they are not. */
+  range: readonly [lowL: number, highL: number] | null;
   proposedEvidence: EvidenceKind | null;
   agreedL: number | null;
   agreedBy: string | null;
@@ -164,8 +166,24 @@ function stateOf(agreedL: number | null, proposedL: number | null, missing: Miss
   return proposedL !== null && missing === null ? "proposed" : "open";
 }
 
+/** What the bottles of a row say: handed up less what did not go down, or else what was noted. */
+function bottledL(facts: Facts): number {
+  return derivedDrunkL(facts.handedUpL, facts.cameBackL, facts.pouredL, facts.lostL) ?? facts.notedL.value ?? 0;
+}
+
+/** The ends of the range, from this device's own facts and the lesser of each pair: what went up twice, or went down twice. */
+export function rangeOf(events: readonly FactEvent[], lesser: ReadonlySet<string>, riderId: string, stageId: string): SettleRow["range"] {
+  if (!events.some(({ id }) => lesser.has(id))) return null;
+  const adds = (event: FactEvent): boolean => event.kind === "handed_up" || event.kind === "drank";
+  const without = (isGone: (event: FactEvent) => boolean): FactEvent[] => events.filter((event) => !(lesser.has(event.id) && isGone(event)));
+  const ends = [events, without(adds), without((event) => !adds(event)), without(() => true)];
+  const litres = ends.map((kept) => bottledL(stageFacts(kept, riderId, stageId)));
+  const [low, high] = [Math.min(...litres), Math.max(...litres)];
+  return low === high ? null : [low, high];
+}
+
 /** Join what this device holds with what the server computed; a fact on this device always shows at once. */
-export function settleRow(riderId: string, facts: Facts, doc: Settlement | null): SettleRow {
+export function settleRow(riderId: string, facts: Facts, doc: Settlement | null, range: SettleRow["range"] = null): SettleRow {
   const isKnown = doc !== null && facts.nFacts === 0;
   const up = raw(facts.handedUpL, doc?.handed_up_l, isKnown);
   const back = raw(facts.cameBackL, doc?.came_back_l, isKnown);
@@ -173,7 +191,7 @@ export function settleRow(riderId: string, facts: Facts, doc: Settlement | null)
   const lost = raw(facts.lostL, doc?.lost_l, isKnown);
   const noted = raw(facts.notedL, doc?.noted_drunk_l, isKnown);
   const derivedL = derivedDrunkL(up, back, poured, lost);
-  const proposedL = proposal(derivedL, noted, doc);
+  const proposedL = proposal(derivedL, noted, doc, range);
   const agreedL = facts.reopenedReason !== null ? null : (facts.agreed?.drunkL ?? doc?.agreed_drunk_l ?? null);
   const massBeforeKg = facts.before?.mass_kg ?? doc?.mass_before_kg ?? null;
   const massAfterKg = facts.after?.mass_kg ?? doc?.mass_after_kg ?? null;
@@ -182,7 +200,7 @@ export function settleRow(riderId: string, facts: Facts, doc: Settlement | null)
   const voidL = facts.after?.urine_l ?? doc?.urine_l ?? 0;
   const drunkL = agreedL ?? proposedL;
   return {
-    riderId, up, back, poured, lost, noted, derivedL, proposedL, proposedSdL: doc?.drunk_sd_l ?? 0,
+    riderId, up, back, poured, lost, noted, derivedL, proposedL, proposedSdL: doc?.drunk_sd_l ?? 0, range: agreedL === null ? range : null,
     proposedEvidence: doc?.drunk_evidence ?? betterEvidence(up.evidence, noted.evidence),
     agreedL, agreedBy: agreedL === null ? null : (facts.agreed?.by ?? doc?.agreed_by ?? null),
     agreedAtMs: agreedL === null ? null : (facts.agreed?.atMs ?? null),
@@ -196,9 +214,10 @@ export function settleRow(riderId: string, facts: Facts, doc: Settlement | null)
 }
 
 /** Nothing handed up and nothing noted is no proposal of nothing: nobody knows, and nobody agrees by a slip. */
-function proposal(derivedL: number | null, noted: Figure, doc: Settlement | null): number | null {
+function proposal(derivedL: number | null, noted: Figure, doc: Settlement | null, range: SettleRow["range"]): number | null {
   const isKnown = derivedL !== null || (noted.value ?? 0) > 0;
-  return isKnown ? (doc?.proposed_drunk_l ?? derivedL ?? noted.value) : null;
+  const ownL = range === null ? (derivedL ?? noted.value) : (range[0] + range[1]) / 2;
+  return isKnown ? (doc?.proposed_drunk_l ?? ownL) : null;
 }
 
 function laneOf(doc: Settlement | null, drunkL: number | null): LaneWord {

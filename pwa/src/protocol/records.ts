@@ -249,6 +249,9 @@ export interface Settlement extends SettlementSummary {
   noted_drunk_l: number;
   derived_drunk_l: number;
   drunk_sd_l: number;
+  /** Between these lies what was drunk while it is open whether two notes are one bottle. */
+  drunk_low_l?: number | null;
+  drunk_high_l?: number | null;
   drunk_evidence: EvidenceKind;
   agreed_by?: string | null;
   mass_before_kg?: number | null;

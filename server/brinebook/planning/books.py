@@ -9,6 +9,7 @@ from typing import Generic, TypeVar
 import msgspec
 
 from brinebook.planning.fold import fold, stamp
+from brinebook.planning.twins import Twin, twins_of
 from brinebook.records.edited import Drink, Edited, Food, Kit, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.records.facts import BODY_BY_KIND, Body, Event, MixCheck
 from brinebook.storage.repository import Repository, StoredDocument
@@ -50,6 +51,8 @@ class Books:
     stages: tuple[Stage, ...]
     facts: tuple[Fact[Body], ...]
     stored: dict[str, StoredDocument]
+    twins: tuple[Twin, ...] = ()
+    """Pairs of facts that may be one bottle, noted twice."""
 
     @cached_property
     def index_of_stage(self) -> dict[str, int]:
@@ -125,6 +128,7 @@ def open_books(repository: Repository, team_id: str) -> Books:
     """Read a team's records in one snapshot and fold its facts."""
     with repository.snapshot():
         stages = repository.all_edited(team_id, Stage)
+        facts, twins = _typed(repository.events_for_team(team_id))
         return Books(
             team_id=team_id,
             riders={rider.id: rider for rider in repository.all_edited(team_id, Rider)},
@@ -135,7 +139,8 @@ def open_books(repository: Repository, team_id: str) -> Books:
             palates={palate.id: palate for palate in repository.all_edited(team_id, RiderPalate)},
             kit=next(iter(repository.all_edited(team_id, Kit)), Kit(id=KIT_ID)),
             stages=tuple(sorted(stages, key=lambda stage: (stage.day_index, stage.number, stage.id))),
-            facts=tuple(_typed(repository.events_for_team(team_id))),
+            facts=facts,
+            twins=twins,
             stored=_stored(repository, team_id),
         )
 
@@ -148,12 +153,12 @@ def _stored(repository: Repository, team_id: str) -> dict[str, StoredDocument]:
     }
 
 
-def _typed(events: Sequence[Event]) -> Iterable[Fact[Body]]:
+def _typed(events: Sequence[Event]) -> tuple[tuple[Fact[Body], ...], tuple[Twin, ...]]:
     original = {event.id: event for event in events}
-    for event in _uncontested(list(fold(events).live.values())):
-        body = _body(event) or _body(original[event.id])
-        if body is not None:
-            yield Fact(event, body)
+    counted = list(_uncontested(list(fold(events).live.values())))
+    bodies = ((event, _body(event) or _body(original[event.id])) for event in counted)
+    facts = tuple(Fact(event, body) for event, body in bodies if body is not None)
+    return facts, tuple(twins_of(counted, events))
 
 
 def _uncontested(events: list[Event]) -> Iterable[Event]:

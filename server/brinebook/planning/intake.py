@@ -1,10 +1,13 @@
 """Bottle facts of one rider and stage to litres and sodium, with the evidence they rest on."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from math import hypot, sqrt
 
 from brinebook.engine.settle.intake import IntakeEstimate, IntakeFacts, drunk_from_facts
-from brinebook.planning.books import Books, Fact
+from brinebook.planning.books import B, Books, Fact
 from brinebook.planning.strength import Mixed
+from brinebook.planning.twins import Twin
 from brinebook.records.common import Evidence
 from brinebook.records.edited import Food
 from brinebook.records.facts import Ate, Body, CameBack, Drank, HandedUp, Lost, Poured
@@ -60,6 +63,51 @@ def drunk(bottles: Bottles) -> IntakeEstimate:
         noted_l=tuple(fact.body.volume_l for fact in bottles.drank),
         noted_evidence=tuple(EVIDENCE_OF_NOTE[fact.body.how] for fact in bottles.drank),
     ))
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """What was drunk if likely twins are one bottle each, and if none is; ``key`` names the pairs, for a basis."""
+
+    low_l: float
+    high_l: float
+    key: str
+
+    def within(self, said: IntakeEstimate) -> IntakeEstimate:
+        """Propose the middle: neither counts a bottle twice in silence, nor drops one. Evenly likely between both."""
+        middle_l, half_l = (self.low_l + self.high_l) / 2.0, (self.high_l - self.low_l) / 2.0
+        return replace(said, proposed_l=middle_l, proposed_sd_l=hypot(said.proposed_sd_l, half_l / sqrt(3.0)))
+
+
+def doubt_of(bottles: Bottles, twins: Iterable[Twin]) -> Doubt | None:
+    """
+    Say between which litres the drunk total lies [L]; None when no pair of notes may be one.
+
+    A bottle handed up or drunk twice makes the total too high, one that came back, was poured or lost twice too low.
+    """
+    mine = {fact.event.id for facts in (bottles.handed_up, bottles.drank, *_takers(bottles)) for fact in facts}
+    pairs = [(twin.one.id, twin.other.id) for twin in twins if {twin.one.id, twin.other.id} <= mine]
+    if not pairs:
+        return None
+    lesser = frozenset(other for _, other in pairs)
+    fewer_up = replace(bottles, handed_up=_less(bottles.handed_up, lesser), drank=_less(bottles.drank, lesser))
+    ends = [
+        drunk(replace(one, came_back=back, poured=poured, lost=lost)).proposed_l
+        for one in (bottles, fewer_up)
+        for back, poured, lost in (
+            (one.came_back, one.poured, one.lost),
+            (_less(one.came_back, lesser), _less(one.poured, lesser), _less(one.lost, lesser)),
+        )
+    ]
+    return Doubt(low_l=min(ends), high_l=max(ends), key="twice:" + ",".join(sorted("+".join(pair) for pair in pairs)))
+
+
+def _takers(bottles: Bottles) -> tuple[tuple[Fact[CameBack], ...], tuple[Fact[Poured], ...], tuple[Fact[Lost], ...]]:
+    return bottles.came_back, bottles.poured, bottles.lost
+
+
+def _less(facts: tuple[Fact[B], ...], ids: frozenset[str]) -> tuple[Fact[B], ...]:
+    return tuple(fact for fact in facts if fact.event.id not in ids)
 
 
 def total_l(facts: tuple[Fact[Poured], ...] | tuple[Fact[Lost], ...] | tuple[Fact[Drank], ...]) -> float:

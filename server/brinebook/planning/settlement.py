@@ -16,7 +16,16 @@ from brinebook.planning.basis import basis_of
 from brinebook.planning.books import Fact, record_key
 from brinebook.planning.explained import settlement_explained
 from brinebook.planning.history import prior_of
-from brinebook.planning.intake import EVIDENCE_OF_NOTE, Bottles, bottles_of, drunk, sodium_drunk_mg, total_l
+from brinebook.planning.intake import (
+    EVIDENCE_OF_NOTE,
+    Bottles,
+    Doubt,
+    bottles_of,
+    doubt_of,
+    drunk,
+    sodium_drunk_mg,
+    total_l,
+)
 from brinebook.planning.lane import LaneWord, dry_limit_l, kerbs_l, lane_word, size_kg
 from brinebook.planning.ridden import ridden_flags
 from brinebook.planning.standing import Race
@@ -47,6 +56,7 @@ class Seen:
     loss: Loss | None
     mixed: dict[str, Mixed]
     ridden: Fact[Ridden] | None
+    doubt: Doubt | None = None
 
     @property
     def drunk_l(self) -> float:
@@ -74,14 +84,15 @@ def seen(race: Race, rider_id: str, place: int) -> Seen | None:
     agreed = agreement_of(books, rider_id, stage.id)
     if not (bottles.keys or masses.keys or agreed):
         return None
-    intake = drunk(bottles)
+    doubt = doubt_of(bottles, books.twins)
+    intake = drunk(bottles) if doubt is None else doubt.within(drunk(bottles))
     loss = loss_of(
         masses, ridden_kcal=race.ridden_kcal(rider_id, place),
         drunk=(intake.proposed_l if agreed is None else agreed.body.drunk_l, intake.proposed_sd_l),
         food_kg=eaten_kg(books, bottles, masses), model_l=race.model_l(rider_id, place),
     )
     return Seen(race, rider_id, place, bottles, masses, agreed, intake, loss, drinks_as_mixed(books, place),
-                race.ridden(rider_id, place))
+                race.ridden(rider_id, place), doubt)
 
 
 def lane_of(what: Seen, mass_kg: float) -> LaneWord:
@@ -131,12 +142,13 @@ def _settlement(what: Seen) -> Settlement:
             *race.ride_keys(rider_id, place), race.standing(rider_id, place).key,
             race.standing(rider_id, place + 1).key, *bottles.keys, *masses.keys, *_food_keys(what),
             *(fact.key for fact in (what.agreed, what.ridden, *rivals) if fact is not None), f"n_dry_days:{n_dry}",
+            *(() if what.doubt is None else (what.doubt.key,)),
             *(key for drink_id in _carried(bottles) if drink_id in what.mixed for key in what.mixed[drink_id].keys),
         ),
         flags=settlement_flags(
             lane=lane, change_frac=masses.change_frac, loss=loss, drunk_l=what.drunk_l, intake=what.intake,
             is_rejected=learnt is not None and not learnt[2],
-        ) + _agreed_twice(rivals) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
+        ) + _agreed_twice(rivals) + _maybe_twice(what) + _no_weigh_in(what) + _dry_days(n_dry) + _mix_flags(what)
         + ridden_flags(race.ride(rider_id, place), what.ridden),
         reasons=_reasons(what),
         explained=_explained(what),
@@ -151,6 +163,8 @@ def _settlement(what: Seen) -> Settlement:
         derived_drunk_l=what.intake.derived_l,
         proposed_drunk_l=what.intake.proposed_l,
         drunk_sd_l=what.intake.proposed_sd_l,
+        drunk_low_l=None if what.doubt is None else what.doubt.low_l,
+        drunk_high_l=None if what.doubt is None else what.doubt.high_l,
         drunk_evidence=convert(what.intake.evidence, Evidence),
         agreed_drunk_l=None if what.agreed is None else what.agreed.body.drunk_l,
         agreed_by=None if what.agreed is None else what.agreed.event.by,
@@ -210,6 +224,14 @@ def _agreed_twice(rivals: tuple[Fact[Agreed], ...]) -> list[Flag]:
              detail=rival.event.by)
         for rival in rivals
     ]
+
+
+def _maybe_twice(what: Seen) -> list[Flag]:
+    """Two people may have noted one bottle: the total is a range until somebody says, or agrees on a figure."""
+    if what.doubt is None or what.agreed is not None or what.doubt.low_l == what.doubt.high_l:
+        return []
+    return [Flag(code="maybe_twice", severity="caution", quantity="drunk_l", value=what.doubt.low_l,
+                 limit=what.doubt.high_l)]
 
 
 def _no_weigh_in(what: Seen) -> list[Flag]:

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 import msgspec
 
-from brinebook.planning.fold import Folded, stamp
+from brinebook.planning.fold import stamp
 from brinebook.records.facts import Event
 
 WINDOW_MS = 10 * 60_000
@@ -119,11 +119,11 @@ def _ordered(a: _Entry, b: _Entry) -> Twin:
     return Twin(one=first.event, other=second.event)
 
 
-def twins_of(folded: Folded, events: Iterable[Event]) -> list[Twin]:
+def twins_of(live: Iterable[Event], events: Iterable[Event]) -> list[Twin]:
     """Find likely twins among the facts that count, nearest in time first; each fact is in one pair at most."""
     two = _said_to_be_two(events)
     groups: dict[tuple[str, str, str, str], list[_Entry]] = {}
-    for entry in (_entry(event) for event in folded.live.values() if event.kind in KINDS):
+    for entry in (_entry(event) for event in live if event.kind in KINDS):
         groups.setdefault(entry.group, []).append(entry)
     likely = sorted(
         (abs(a.at_ms - b.at_ms), " ".join(sorted((a.event.id, b.event.id))), _ordered(a, b))

@@ -290,6 +290,9 @@ class Settlement(Derived, frozen=True, kw_only=True, omit_defaults=True):
     proposed_drunk_l: float
     drunk_sd_l: float
     drunk_evidence: Evidence
+    drunk_low_l: float | None = None
+    drunk_high_l: float | None = None
+    """Between these lies what was drunk while it is open whether two notes are one bottle."""
     agreed_drunk_l: float | None = None
     agreed_by: str | None = None
     mass_before_kg: float | None = None

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 
-import { inSettleOrder, needsReason, sanity, settleRow, stageFacts } from "@/core/settle.ts";
+import { inSettleOrder, needsReason, rangeOf, sanity, settleRow, stageFacts } from "@/core/settle.ts";
 import type { FactEvent, Settlement } from "@/protocol/records.ts";
 
 let n = 0;
@@ -131,5 +131,26 @@ describe("the check in words", () => {
 
   test("noting more than was handed up is said", () => {
     expect(codes([...BOTTLES, ...SCALES, fact("drank", { volume_l: 1.5, how: "count" })])).toEqual(["over_noted"]);
+  });
+});
+
+describe("what may be noted twice", () => {
+  const noted = (id: string, kind: string, body: object): FactEvent =>
+    ({ id, kind, subject_id: "r1", stage_id: "s1", by: "m", device_id: "d", n: 1, lamport: 1, at_ms: 1, body }) as FactEvent;
+  const bottles = [1, 2, 3, 4].map((n) => noted(`u${n}`, "handed_up", { volume_l: 0.5, drink_id: "a" }));
+
+  it("is a range: a bottle more up is too much, a bottle more back too little", () => {
+    expect(rangeOf(bottles, new Set(), "r1", "s1")).toBeNull();
+    expect(rangeOf(bottles, new Set(["u4"]), "r1", "s1")).toEqual([1.5, 2]);
+    const back = [...bottles, noted("b1", "came_back", { left_l: 0.25, how: "counted" }), noted("b2", "came_back", { left_l: 0.25, how: "counted" })];
+    expect(rangeOf(back, new Set(["b2"]), "r1", "s1")).toEqual([1.5, 1.75]);
+    expect(rangeOf(back, new Set(["b2", "u4"]), "r1", "s1")).toEqual([1, 1.75]);
+  });
+
+  it("proposes the middle until the server does, and no range once a figure is agreed", () => {
+    const open = settleRow("r1", stageFacts(bottles, "r1", "s1"), null, [1.5, 2]);
+    expect([open.proposedL, open.range]).toEqual([1.75, [1.5, 2]]);
+    const agreed = noted("g", "agreed", { drunk_l: 2, proposed_l: 1.75 });
+    expect(settleRow("r1", stageFacts([...bottles, agreed], "r1", "s1"), null, [1.5, 2]).range).toBeNull();
   });
 });

@@ -16,7 +16,11 @@ function nameOf(fact: FactEvent): string {
   return rider === undefined ? fact.subject_id : `${rider.race_number} ${rider.name}`;
 }
 
-const isHere = ({ one }: Twin): boolean => (one.stage_id ?? null) === currentStageId.value;
+interface Place {
+  /** One rider's pairs only; everybody's without. */
+  readonly riderId?: string;
+  readonly stageId?: string;
+}
 
 function question(twin: Twin, all: readonly Twin[]): string {
   const { one, other } = twin;
@@ -26,8 +30,9 @@ function question(twin: Twin, all: readonly Twin[]): string {
   return t("twin.said", { rider: nameOf(one), minutes, low: said(low), high: said(high) });
 }
 
-/** Likely twins of the stage on screen: one tap links them, one takes them apart; nothing is merged alone. */
-export function TwinCards() {
+/** Likely twins of a stage, or of that on screen: one tap links them, one takes them apart; nothing is merged alone. */
+export function TwinCards({ riderId, stageId = currentStageId.value ?? "" }: Place) {
+  const isHere = ({ one }: Twin): boolean => (one.stage_id ?? "") === stageId && (riderId ?? one.subject_id) === one.subject_id;
   const [fault, setFault] = useState("");
   const all = twinsOf(folded.value, events.value.values());
   const open = all.filter(isHere);

@@ -13,6 +13,7 @@ import { Hint } from "@/ui/parts/hint.tsx";
 import { Nothing } from "@/ui/parts/nothing.tsx";
 import { StagePicker } from "@/ui/parts/stage_picker.tsx";
 import { Steps } from "@/ui/parts/steps.tsx";
+import { TwinCards } from "@/ui/parts/twin_card.tsx";
 import { FactLine } from "@/ui/screens/rider/fact_line.tsx";
 import { drinks, facts, foods, plan, riderId, sums } from "@/ui/screens/rider/road_state.ts";
 import { Symptoms } from "@/ui/screens/rider/symptoms.tsx";
@@ -192,6 +193,7 @@ export function Bus() {
       <StagePicker />
       <Hint name="bus">{t("bus.hint")}</Hint>
       <p>{t("bus.soFar", { litres: litres(sums.value.drankL) })} <Evidence kind={sums.value.drankEvidence} /></p>
+      <TwinCards riderId={rider} />
       {stage.kind !== "rest" && <Recall stage={stage} rider={rider} />}
       {(isOwn || READS_BODIES.has(member?.role ?? "")) && <Weigh key={stage.id + rider} stage={stage} rider={rider} />}
       {(isOwn || member?.role === "doctor") && <Symptoms stageId={stage.id} riderId={rider} />}

@@ -2,6 +2,7 @@ import { decimal, litres, litresFigure, percent } from "@/core/display.ts";
 import { sanity, type Figure, type Sanity, type SettleRow } from "@/core/settle.ts";
 import type { Flag, Stage } from "@/protocol/records.ts";
 import { Why } from "@/ui/parts/why.tsx";
+import { TwinCards } from "@/ui/parts/twin_card.tsx";
 import { canEdit, riderTitle } from "@/ui/screens/staff/look.ts";
 import { Flags } from "@/ui/screens/staff/parts.tsx";
 import { BesideEachOther, ReasonChips, RefusedLine, Reopen, UnseenLines } from "@/ui/screens/staff/settle_choices.tsx";
@@ -36,6 +37,7 @@ export function SettleDetail({ r, stage, ids }: DetailProps) {
             {r.row.state !== "settled" && <ReasonChips r={r} stage={stage} ids={ids} />}
           </>
         )}
+        {canEdit.value && <TwinCards riderId={r.rider.id} stageId={stage.id} />}
         <SettlePreview r={r} stage={stage} />
         <SettleEvents r={r} stage={stage} />
         {canEdit.value && r.row.state === "settled" && <Reopen r={r} stage={stage} key={r.rider.id} />}

@@ -222,6 +222,10 @@ export function FigureCell({ r, stage, column }: { r: RiderRow; stage: Stage; co
 function AgreedFigure({ row }: { row: SettleRow }) {
   if (row.agreedL !== null) return <strong class="sx-figure">{litresFigure(row.agreedL)}</strong>;
   if (row.proposedL === null) return <Missing />;
+  if (row.range !== null) {
+    const [low, high] = [litresFigure(row.range[0]), litresFigure(row.range[1])];
+    return <span class="sx-proposed"><span class="hidden">{t("staff.settle.maybe_twice")} </span>{low}–{high}</span>;
+  }
   return <span class="sx-proposed"><span class="hidden">{t("staff.settle.proposed")} </span>{litresFigure(row.proposedL)}</span>;
 }
 

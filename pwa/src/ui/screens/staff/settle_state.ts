@@ -4,11 +4,12 @@ import { computed, signal } from "@preact/signals";
 
 import { rivals, standingAgreed } from "@/core/agreement.ts";
 import { parseNumber } from "@/core/display.ts";
-import { needsReason, settleRow, stageFacts, type SettleRow } from "@/core/settle.ts";
+import { needsReason, rangeOf, settleRow, stageFacts, type SettleRow } from "@/core/settle.ts";
 import { CELL_RULES, factsOfCell, RAW_COLUMNS, type EditColumn } from "@/core/settle_edit.ts";
 import { checked } from "@/core/sweat_day.ts";
+import { twinsOf } from "@/core/twins.ts";
 import type { AgreedBody, FactEvent, Rider, Settlement, Stage, StageForecast } from "@/protocol/records.ts";
-import { doc, folded, session } from "@/store/state.ts";
+import { doc, events, folded, session } from "@/store/state.ts";
 
 export type AgreeReason = NonNullable<AgreedBody["reason"]>;
 export const REASONS = ["missed_bottle", "scale_fault", "ate_or_voided", "clothing", "other"] as const satisfies AgreeReason[];
@@ -56,15 +57,24 @@ const eventsByStage = computed(() => {
   return found;
 });
 
+/** The lesser known of each pair of notes that may be one bottle. */
+const lesserTwins = computed(() => new Set(twinsOf(folded.value, events.value.values()).map(({ other }) => other.id)));
+
+function serverRange(settlement: Settlement | null): SettleRow["range"] {
+  const { drunk_low_l: low, drunk_high_l: high } = settlement ?? {};
+  return typeof low === "number" && typeof high === "number" && low !== high ? [low, high] : null;
+}
+
 export const eventsOf = (riderId: string, stageId: string): readonly FactEvent[] => eventsByStage.value.get(`${stageId} ${riderId}`) ?? [];
 
 export function rowOf(rider: Rider, stage: Stage): RiderRow {
-  const events = eventsOf(rider.id, stage.id);
+  const mine = eventsOf(rider.id, stage.id);
   const settlement = doc<Settlement>(`settlement:${rider.id}:${stage.id}`);
-  const bare = settleRow(rider.id, stageFacts(events, rider.id, stage.id), settlement);
-  const standing = standingAgreed(events, rider.id, stage.id);
+  const own = rangeOf(mine, lesserTwins.value, rider.id, stage.id);
+  const bare = settleRow(rider.id, stageFacts(mine, rider.id, stage.id), settlement, own === null ? null : serverRange(settlement) ?? own);
+  const standing = standingAgreed(mine, rider.id, stage.id);
   return {
-    rider, raceNumber: rider.race_number, settlement, events, standing, rivals: rivals(standing),
+    rider, raceNumber: rider.race_number, settlement, events: mine, standing, rivals: rivals(standing),
     row: withForecast(bare, doc<StageForecast>(`stage_forecast:${rider.id}:${stage.id}`)),
   };
 }
