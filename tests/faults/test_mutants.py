@@ -16,6 +16,8 @@ CASES = (
 ALONE = tuple(({name: count}, only) for counts, only in CASES for name, count in counts.items())
 SECONDS = 3.0
 DRAIN_LIMIT_S = 2.0
+SEEDS = (3, 4)
+"""A busy machine may answer too little in three seconds to be found out; then there is a second go."""
 
 
 @pytest.mark.parametrize(
@@ -23,9 +25,11 @@ DRAIN_LIMIT_S = 2.0
 )
 def test_the_harness_notices(counts, only):
     mutant = "+".join(counts)
-    plan = Plan(seconds=SECONDS, seed=3, mutant=mutant, only=only, bout_s=SECONDS, drain_limit_s=DRAIN_LIMIT_S)
-
-    report = run(plan)
+    for seed in SEEDS:
+        plan = Plan(seconds=SECONDS, seed=seed, mutant=mutant, only=only, bout_s=SECONDS, drain_limit_s=DRAIN_LIMIT_S)
+        report = run(plan)
+        if all(report.bad[count] for count in counts.values()):
+            break
 
     print("\n".join(report.lines()))
     assert [count for count in counts.values() if report.bad[count] == 0] == []

@@ -2,8 +2,8 @@
 
 import type { Document, ExchangeReply, FactEvent, PulledEvent, Verdict } from "@/protocol/records.ts";
 
-/** 1: the first release. 2: forgets single subjects, by `drop` and by the `erase` event. */
-export const PROTOCOL = 2;
+/** 1: the first release. 2: forgets single subjects, by `drop` and by the `erase` event. 3: keeps and hands back seals. */
+export const PROTOCOL = 3;
 
 export class UnreadableReply extends Error {
   constructor(readonly field: string) {
@@ -74,6 +74,7 @@ export function decodeReply(raw: unknown): ExchangeReply {
     more: raw["more"] === true,
     reset: raw["reset"] === true,
     drop: list(raw, "drop").map(String),
+    seals: list(raw, "seals").map(String),
     digest: Array.isArray(digest) && digest.length === 2 ? [Number(digest[0]), String(digest[1])] : null,
   };
 }

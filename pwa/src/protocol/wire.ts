@@ -3,7 +3,7 @@
 import type { FactEvent } from "@/protocol/records.ts";
 
 export type VerdictStatus = "ok" | "dup" | "conflict" | "rejected" | "erased" | "retry";
-export interface Verdict { id: string; status: VerdictStatus; seq?: number; code?: string; field?: string; limit?: string }
+export interface Verdict { id: string; status: VerdictStatus; seq?: number; code?: string; field?: string; limit?: string; seal?: string }
 export type PulledEvent = [seq: number, event: FactEvent];
 export interface Document<T = unknown> { id: string; type: string; subject_id: string; sha: string; body?: T | null }
 export type Digest = [count: number, xor64_hex: string];
@@ -13,6 +13,8 @@ export interface ExchangeRequest {
   cursor?: string | null;
   events: FactEvent[];
   limit?: number;
+  /** By id, the seal under which the server once took an event of this batch. */
+  seals?: Record<string, string>;
 }
 export interface ExchangeReply {
   protocol: number;
@@ -28,4 +30,6 @@ export interface ExchangeReply {
   /** Subjects that left this device's scope. */
   drop?: string[];
   digest?: Digest | null;
+  /** One for each of `events`: to be handed back with the event if the server ever loses it. */
+  seals?: string[];
 }

@@ -68,7 +68,13 @@ export async function enter(who: Session): Promise<void> {
     const stores = EVERYTHING.filter((name) => name !== "outbox");
     const tx = db.transaction([...stores, "meta"], "readwrite", { durability: "strict" });
     const meta = tx.objectStore("meta");
-    if (!isSamePerson) for (const name of stores) await tx.objectStore(name).clear();
+    // What somebody else passed on from here stays out of sight until the server is seen to have it: a restore may
+    // have lost both it and the person, who then joins as a new one.
+    const passed = before?.team.id === who.team.id ? await tx.objectStore("authored").getAll() : [];
+    if (!isSamePerson) {
+      for (const name of stores) await tx.objectStore(name).clear();
+      for (const one of passed) if (one.seal !== undefined) await tx.objectStore("authored").put({ ...one, isHeld: true });
+    }
     await meta.put(null, "cursor");
     await meta.delete("next_cursor");
     await meta.put(who, "session");

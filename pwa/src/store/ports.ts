@@ -7,6 +7,8 @@ export interface StoredEvent {
   event: FactEvent;
   /** The first 64 bits of sha256 over the id, for pulled events: part of the scope's digest. */
   hash?: string;
+  /** The server's mark that it took this event; with it any phone may hand the event back after a restore. */
+  seal?: string;
 }
 
 export interface Authored {
@@ -15,6 +17,9 @@ export interface Authored {
   passedAtMs: number;
   /** Asked about a second time, the server still had it: it is out of this phone's sight, not lost. */
   isConfirmed?: boolean;
+  seal?: string;
+  /** Not made here: held through a change of the server's history until it is seen there again, or handed back. */
+  isHeld?: boolean;
 }
 
 /** An event the server would not take, kept for the person to see. */
@@ -110,7 +115,7 @@ export interface Ports {
 
 /** The server answered, but not with a reply that can be used. */
 export class Refused extends Error {
-  constructor(readonly status: number, readonly code: string, readonly retryAfterS: number | null) {
+  constructor(readonly status: number, readonly code: string, readonly retryAfterS: number | null, readonly epoch = "") {
     super(String(status));
   }
 }

@@ -30,9 +30,29 @@ export interface Applied {
  */
 export async function pushAgain(tx: Tx, copies: Copies): Promise<void> {
   const refused = (await tx.all("tray")).map(({ item }) => item).filter(({ verdict }) => verdict.code !== TOO_LARGE);
-  for (const { event } of [...(await tx.all("authored")), ...refused]) {
+  for (const { event } of [...(await tx.all("authored")).filter(({ isHeld }) => isHeld !== true), ...refused]) {
     copies.add(event);
     await tx.put("outbox", event);
+  }
+}
+
+/**
+ * The history changes: what the server took from others, and this phone had read, may be gone there. It is held, out of
+ * sight, until it comes down again; what does not is handed back under its seal.
+ */
+export async function holdOthers(tx: Tx, atMs: number): Promise<void> {
+  const held = new Set((await tx.all("authored")).map(({ id }) => id));
+  for (const name of ["ev", "ev_next"] as const) {
+    for (const { id, event, seal } of await tx.all(name)) {
+      if (seal && !held.has(id)) await tx.put("authored", { id, event, passedAtMs: atMs, seal, isHeld: true });
+    }
+  }
+}
+
+async function forgetHeld(tx: Tx, isGoing: (subject: string) => boolean): Promise<void> {
+  for (const { id, event, isHeld } of await tx.all("authored")) {
+    if (isHeld !== true || !isGoing(event.subject_id)) continue;
+    await Promise.all([tx.delete("authored", id), tx.delete("outbox", id)]);
   }
 }
 
@@ -42,7 +62,7 @@ async function startOver(tx: Tx): Promise<void> {
     tx.clear("ev"), tx.clear("docs"), tx.clear("ev_next"), tx.clear("docs_next"), tx.remember("next_cursor", undefined),
     tx.remember("is_pruned", false),
   ]);
-  for (const { id, event } of await tx.all("authored")) await tx.put("ev", { id, event });
+  for (const { id, event, isHeld } of await tx.all("authored")) if (isHeld !== true) await tx.put("ev", { id, event });
   for (const event of await tx.all("outbox")) await tx.put("ev", { id: event.id, event });
 }
 
@@ -55,6 +75,7 @@ async function forgetOld(tx: Tx, atMs: number): Promise<void> {
 /** Forget subjects that left the scope, or were erased; unsent facts wait for their own verdicts. */
 async function dropSubjects(tx: Tx, subjects: ReadonlySet<string>, isErased: boolean): Promise<void> {
   if (subjects.size === 0) return;
+  await forgetHeld(tx, (subject) => subjects.has(subject));
   const unsent = new Set((await tx.all("outbox")).map(({ id }) => id));
   for (const name of ["ev", "ev_next"] as const) {
     for (const { id, event } of await tx.all(name)) if (subjects.has(event.subject_id) && !unsent.has(id)) await tx.delete(name, id);
@@ -104,7 +125,10 @@ async function settleAll(tx: Tx, reply: ExchangeReply, sent: Sent, atMs: number)
 export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent): Promise<Applied> {
   const { store, copies, hash } = ports;
   const pulled: StoredEvent[] = [];
-  for (const [, event] of reply.events) pulled.push({ id: event.id, event, hash: await hash(event.id) });
+  for (const [i, [, event]] of reply.events.entries()) {
+    const seal = reply.seals?.[i];
+    pulled.push({ id: event.id, event, hash: await hash(event.id), ...(seal ? { seal } : {}) });
+  }
   // By the server's clock: one that jumped on the phone must not make it forget what it authored.
   const atMs = reply.now_ms;
   const applied = await store.write(SHELVES, async (tx) => {
@@ -114,6 +138,7 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     const isOther = typeof epoch === "string" && epoch !== reply.epoch;
     const isOrdered = isOther || (reply.reset === true && sent.cursor !== null);
     const isFirst = reply.reset === true && (await tx.recall("next_cursor")) === undefined;
+    if (isOrdered) await holdOthers(tx, atMs);
     if (isOrdered || isFirst) await startOver(tx);
     if (isOrdered) await pushAgain(tx, copies);
     const isRefetch = (await tx.recall("next_cursor")) !== undefined;
@@ -137,6 +162,7 @@ export async function applyVerdicts({ store, copies }: Ports, reply: ExchangeRep
 /** Forget what was read here; what was made here stays. */
 export async function forgetPulled(store: Store): Promise<void> {
   await store.write(SHELVES, async (tx) => {
+    await forgetHeld(tx, () => true);
     await startOver(tx);
     await tx.remember("cursor", null);
   });

@@ -2,7 +2,7 @@
 
 import type { ExchangeReply } from "@/protocol/records.ts";
 import { SHELVES, type Copies, type Ports, type StoredEvent, type Tx } from "@/store/ports.ts";
-import { pushAgain } from "@/sync/apply.ts";
+import { holdOthers, pushAgain } from "@/sync/apply.ts";
 
 /** "matches": nothing to do. "again": something must be asked again. "refetch": begin again from nothing. */
 export type Checked = "matches" | "again" | "refetch";
@@ -17,10 +17,11 @@ function isSame(stored: readonly StoredEvent[], [count, wanted]: readonly [numbe
 }
 
 /** Put the refetched book in place of the old one; what was made here stays in sight. */
-async function swap(tx: Tx): Promise<void> {
+async function swap(tx: Tx, atMs: number): Promise<void> {
   const [next, nextDocs, cursor] = await Promise.all([tx.all("ev_next"), tx.all("docs_next"), tx.recall("next_cursor")]);
+  await holdOthers(tx, atMs);
   await Promise.all([tx.clear("ev"), tx.clear("docs")]);
-  for (const { id, event } of await tx.all("authored")) await tx.put("ev", { id, event });
+  for (const { id, event, isHeld } of await tx.all("authored")) if (isHeld !== true) await tx.put("ev", { id, event });
   for (const event of await tx.all("outbox")) await tx.put("ev", { id: event.id, event });
   for (const stored of next) await tx.put("ev", stored);
   for (const document of nextDocs) await tx.put("docs", document);
@@ -39,9 +40,11 @@ async function begin(tx: Tx, copies: Copies): Promise<void> {
 /** What was passed on but never came down may be gone with a server's history; asked once more, it is found or kept anew. */
 async function askAfterUnseen(tx: Tx, stored: readonly StoredEvent[], copies: Copies): Promise<boolean> {
   const seen = new Set(stored.flatMap(({ id, hash }) => (hash === undefined ? [] : [id])));
-  const unseen = (await tx.all("authored")).filter(({ id, isConfirmed }) => isConfirmed !== true && !seen.has(id));
-  for (const { event } of unseen) {
-    copies.add(event);
+  const authored = await tx.all("authored");
+  for (const { id, isHeld } of authored) if (isHeld === true && seen.has(id)) await tx.delete("authored", id);
+  const unseen = authored.filter(({ id, isConfirmed }) => isConfirmed !== true && !seen.has(id));
+  for (const { event, isHeld } of unseen) {
+    if (isHeld !== true) copies.add(event);
     await tx.put("outbox", event);
   }
   return unseen.length > 0;
@@ -56,7 +59,7 @@ export async function checkDigest({ store, copies }: Ports, reply: ExchangeReply
     if (isRefetch) {
       const isWhole = !digest || isSame(await tx.all("ev_next"), digest);
       await tx.remember("failed_digest", isWhole ? null : name);
-      await swap(tx);
+      await swap(tx, reply.now_ms);
       return (await askAfterUnseen(tx, await tx.all("ev"), copies)) ? "again" : "matches";
     }
     if (!digest || (await tx.recall("is_pruned")) === true || (await tx.recall("failed_digest")) === name) return "matches";

@@ -22,8 +22,8 @@ let isAskedAgain = false;
 
 async function refusalOf(reply: Response): Promise<Refused> {
   const after = Number(reply.headers.get("Retry-After"));
-  const told = (await reply.json().catch(() => ({}))) as { code?: unknown };
-  return new Refused(reply.status, String(told.code ?? ""), Number.isFinite(after) && after > 0 ? after : null);
+  const told = (await reply.json().catch(() => ({}))) as { code?: unknown; epoch?: unknown };
+  return new Refused(reply.status, String(told.code ?? ""), Number.isFinite(after) && after > 0 ? after : null, String(told.epoch ?? ""));
 }
 
 async function post(request: ExchangeRequest): Promise<ExchangeReply> {

@@ -13,6 +13,7 @@ const MOST_EVENTS = 200;
 const MOST_BYTES = 240_000;
 const MOST_PAGES = 200;
 const MOST_RESETS = 3;
+const HANDED_OVER_MS = 3_600_000;
 const OFFSET_KEPT_MS = 600_000;
 
 /** What one running app remembers between passes. */
@@ -20,6 +21,8 @@ export interface Pace {
   batchSize: number;
   /** The last cursor and digest found to match, so that an idle pass reads nothing. */
   verified: string;
+  /** Until when a revoked phone need not hand over again what it had passed on, in this history. */
+  handedOver: { readonly epoch: string; readonly untilMs: number } | null;
 }
 
 export interface PassReport {
@@ -28,7 +31,7 @@ export interface PassReport {
   readonly problem: unknown;
 }
 
-export const newPace = (): Pace => ({ batchSize: MOST_EVENTS, verified: "" });
+export const newPace = (): Pace => ({ batchSize: MOST_EVENTS, verified: "", handedOver: null });
 
 function fitting(events: readonly FactEvent[]): FactEvent[] {
   let bytes = 0;
@@ -54,9 +57,17 @@ interface Answer {
 
 async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[]): Promise<Answer> {
   const { store, clock, net } = ports;
-  const [cursor, known] = await store.read([], async (tx) => [await cursorIn(tx), (await tx.recall("offset")) ?? null] as const);
+  const seals: Record<string, string> = {};
+  const [cursor, known] = await store.read(["authored"], async (tx) => {
+    for (const { id } of events) {
+      const seal = (await tx.get("authored", id))?.seal;
+      if (seal !== undefined) seals[id] = seal;
+    }
+    return [await cursorIn(tx), (await tx.recall("offset")) ?? null] as const;
+  });
   const beganMs = clock.nowMs();
-  const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events] });
+  const sealed = Object.keys(seals).length > 0 ? { seals } : {};
+  const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events], ...sealed });
   return { reply, sent: { cursor, events, offset: betterOffset(known, reply.now_ms, beganMs, clock.nowMs()) } };
 }
 
@@ -124,19 +135,20 @@ async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page
 export const isRevoked = (problem: unknown): boolean => problem instanceof Refused && problem.code === "revoked";
 
 /**
- * A revoked phone hands over what it made, for review, and forgets what it had read. What had been passed on goes along:
- * the server may have been put back to an older state since.
+ * A revoked phone hands over what it made, for review, and forgets what it had read. What had been passed on goes along,
+ * once in each history, and once an hour, since a server may be put back to an older state without saying so.
  */
-async function handOver(ports: Ports, deviceId: string): Promise<void> {
-  const made = await ports.store.read(["outbox", "authored"], async (tx) => [
-    ...(await tx.all("outbox")), ...(await tx.all("authored")).map(({ event }) => event),
-  ]);
+async function handOver(ports: Ports, pace: Pace, deviceId: string, epoch: string): Promise<void> {
   await forgetPulled(ports.store);
+  const made = await ports.store.read(["outbox", "authored"], async (tx) => {
+    const isDone = pace.handedOver?.epoch === epoch && ports.clock.nowMs() < pace.handedOver.untilMs;
+    return [...(await tx.all("outbox")), ...(isDone ? [] : (await tx.all("authored")).map(({ event }) => event))];
+  });
   for (let i = 0; i < made.length; i += MOST_EVENTS) {
     const problem = await ask(ports, deviceId, made.slice(i, i + MOST_EVENTS)).then(() => null, (refusal: unknown) => refusal);
     if (!isRevoked(problem)) return;
   }
-  await ports.store.write(["authored"], (tx) => tx.clear("authored"));
+  pace.handedOver = { epoch, untilMs: ports.clock.nowMs() + HANDED_OVER_MS };
 }
 
 /** Run one pass. Never rejects for a server that refuses or is silent; the report says so. */
@@ -153,7 +165,7 @@ export async function pass(ports: Ports, pace: Pace, deviceId: string): Promise<
     }
     return { isChanged, problem: null };
   } catch (problem) {
-    if (isRevoked(problem)) await handOver(ports, deviceId);
+    if (problem instanceof Refused && isRevoked(problem)) await handOver(ports, pace, deviceId, problem.epoch);
     return { isChanged: true, problem };
   }
 }

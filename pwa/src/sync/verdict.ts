@@ -13,6 +13,12 @@ async function setAside(tx: Tx, verdict: Verdict, event: FactEvent, atMs: number
   if ((await tx.get("ev", id))?.hash === undefined) await tx.delete("ev", id);
 }
 
+/** Somebody else's fact, handed back: what the server says of it is no news for this person. */
+async function letGo(tx: Tx, id: string): Promise<void> {
+  await Promise.all([tx.delete("authored", id), tx.delete("outbox", id)]);
+  if ((await tx.get("ev", id))?.hash === undefined) await tx.delete("ev", id);
+}
+
 async function forget(tx: Tx, id: string): Promise<void> {
   await Promise.all((["ev", "ev_next", "authored", "tray"] as const).map((name) => tx.delete(name, id)));
 }
@@ -30,11 +36,17 @@ async function sendNamedAgain(tx: Tx, event: FactEvent): Promise<void> {
 /** Settle one sent event; true when it left the outbox. */
 export async function settleVerdict(tx: Tx, verdict: Verdict, event: FactEvent, atMs: number): Promise<boolean> {
   const { id } = event;
+  const before = await tx.get("authored", id);
+  if (before?.isHeld === true && verdict.status !== "retry") {
+    await letGo(tx, id);
+    return true;
+  }
   switch (verdict.status) {
     case "ok":
     case "dup": {
-      const isConfirmed = verdict.status === "dup" && (await tx.get("authored", id)) !== undefined;
-      await tx.put("authored", { id, event, passedAtMs: atMs, isConfirmed });
+      const seal = verdict.seal ?? before?.seal;
+      const isConfirmed = verdict.status === "dup" && before !== undefined;
+      await tx.put("authored", { id, event, passedAtMs: atMs, isConfirmed, ...(seal ? { seal } : {}) });
       await tx.delete("tray", id);
       break;
     }

@@ -14,7 +14,9 @@ class NotSignedIn(AccessError):
 
 @dataclass(eq=False)
 class DeviceRevoked(AccessError):
-    """The device was revoked: it must forget what it pulled."""
+    """The device was revoked: it must forget what it pulled, and hands over what it made once in each ``epoch``."""
+
+    epoch: str = ""
 
 
 @dataclass(eq=False)

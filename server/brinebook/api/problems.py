@@ -33,6 +33,7 @@ class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
     value: str = ""
     limit: str = ""
     after_s: int | None = None
+    epoch: str = ""
     current: Raw | None = None
 
 
@@ -101,7 +102,7 @@ def problem_record(problem: BaseException) -> Problem:
         type=f"urn:brinebook:{row.code}", title=row.title, status=row.status, code=row.code,
         field=_text(problem, "field") or _text(problem, "name"), value=_text(problem, "value"),
         limit=_text(problem, "limit"), detail="" if line is None else f"line {line}",
-        after_s=getattr(problem, "after_s", None),
+        after_s=getattr(problem, "after_s", None), epoch=_text(problem, "epoch"),
         current=None if current is None else Raw(current),
     )
 

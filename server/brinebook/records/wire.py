@@ -9,7 +9,8 @@ class ExchangeRequest(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """
     At most 200 events and 256 kB; ``cursor`` is opaque and comes from the last reply.
 
-    ``protocol`` 1 is answered with a ``reset`` where 2 understands ``drop`` and the ``erase`` event.
+    ``protocol`` 1 is answered with a ``reset`` where 2 understands ``drop`` and the ``erase`` event; 3 is given seals.
+    ``seals`` name, by id, the seal under which this server once took an event of this batch, whoever wrote it.
     """
 
     protocol: int
@@ -17,6 +18,7 @@ class ExchangeRequest(Struct, frozen=True, kw_only=True, omit_defaults=True):
     cursor: str | None = None
     events: list[Raw] = []
     limit: int = 500
+    seals: dict[str, str] = {}
 
 
 class Verdict(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -28,6 +30,7 @@ class Verdict(Struct, frozen=True, kw_only=True, omit_defaults=True):
     code: str = ""
     field: str = ""
     limit: str = ""
+    seal: str = ""
 
 
 class PulledEvent(Struct, frozen=True, array_like=True):
@@ -62,7 +65,8 @@ class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
     this page is applied, throw away pulled events and documents of these subjects; what may still be seen of them
     follows. An event of kind ``erase``: forget its subject, authored events and the tray included. A new ``epoch``,
     a ``reset`` that answers a cursor, or a ``digest`` that does not match after a refetch: push again what was
-    authored here in the last 30 days, since the store may have lost it.
+    authored here in the last 30 days, since the store may have lost it; and, with their ``seals`` (one for each of
+    ``events``, from protocol 3 on), events of others that were held before and do not come down any more.
     """
 
     protocol: int
@@ -77,3 +81,4 @@ class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
     reset: bool = False
     drop: list[str] = []
     digest: Digest | None = None
+    seals: list[str] = []

@@ -130,9 +130,9 @@ def known_event(row: Values) -> KnownEvent:
 
 
 def stored_event(row: Values) -> StoredEvent:
-    """Read an event of the sequence: its number, subject, readers and raw bytes."""
-    seq, subject_id, disclosed_as, raw = row
-    return StoredEvent(seq=seq, subject_id=subject_id, disclosed_as=disclosed_as, raw=raw)
+    """Read an event of the sequence, from the columns in the order of ``sql_facts.PLACES``."""
+    seq, subject_id, disclosed_as, raw, id_, sha = row
+    return StoredEvent(seq=seq, subject_id=subject_id, disclosed_as=disclosed_as, raw=raw, id=id_, sha=sha)
 
 
 def digest_row(team_id: str, digest: SubjectDigest) -> dict[str, Any]:

@@ -59,6 +59,8 @@ class StoredEvent(Struct, frozen=True, kw_only=True):
     subject_id: str
     disclosed_as: str
     raw: bytes
+    id: str
+    sha: str
 
 
 class NewEvent(Struct, frozen=True, kw_only=True):
@@ -131,24 +133,6 @@ class Subscription(Struct, frozen=True, kw_only=True):
     endpoint: str
     p256dh: str
     auth: str
-
-
-class Eyes(Struct, frozen=True, kw_only=True):
-    """
-    What one person may see of a team, for a database that filters by itself.
-
-    ``kinds`` and ``types`` are seen of anybody, ``own_*`` of ``own_ids`` only; "?" stands for every name that is not
-    among the known ones.
-    """
-
-    team_id: str
-    own_ids: frozenset[str]
-    kinds: frozenset[str]
-    own_kinds: frozenset[str]
-    known_kinds: frozenset[str]
-    types: frozenset[str]
-    own_types: frozenset[str]
-    known_types: frozenset[str]
 
 
 class People(Protocol):
@@ -334,13 +318,8 @@ class Repository(People, Facts, Records, Erasures, Waiting, Protocol):
     def transaction(self) -> AbstractContextManager[None]:
         """Open a write transaction; inside another one of the same thread it joins it."""
 
-    def snapshot(self, eyes: Eyes | None = None) -> AbstractContextManager[None]:
-        """
-        Open a read transaction: all reads of this thread inside it see one state.
-
-        With ``eyes``, a database that can filters events and documents for them by itself: a second net below the
-        table of readers, which stays the first.
-        """
+    def snapshot(self) -> AbstractContextManager[None]:
+        """Open a read transaction: all reads of this thread inside it see one state."""
 
     def hold(self, team_id: str) -> None:
         """
@@ -351,3 +330,6 @@ class Repository(People, Facts, Records, Erasures, Waiting, Protocol):
 
     def epoch(self) -> str:
         """Name this history; a restored backup gets a new name."""
+
+    def seal_key(self) -> bytes:
+        """Give the secret under which this store seals what it took; it outlives a restore."""

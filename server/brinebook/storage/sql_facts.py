@@ -17,6 +17,7 @@ ERASED_AS = "erased"
 """The readers of what was erased: nobody."""
 TEAM, EVENT, DIGEST, QUARANTINE = (table(name) for name in ("team_counter", "event", "event_digest", "quarantine"))
 KEYS = (EVENT.c.id, EVENT.c.seq, EVENT.c.sha, EVENT.c.kind, EVENT.c.subject_id, EVENT.c.by, EVENT.c.disclosed_as)
+PLACES = (EVENT.c.seq, EVENT.c.subject_id, EVENT.c.disclosed_as, EVENT.c.raw, EVENT.c.id, EVENT.c.sha)
 
 # Every exchange runs these, so each is built once: building a statement costs more than running it.
 _TEAM_ID: BindParameter[str] = bindparam("of_team")
@@ -28,7 +29,7 @@ _RAISED = (
 )
 _KNOWN = select(*KEYS).where(EVENT.c.team_id == _TEAM_ID, EVENT.c.id.in_(_IDS))
 _AFTER = (
-    select(EVENT.c.seq, EVENT.c.subject_id, EVENT.c.disclosed_as, EVENT.c.raw)
+    select(*PLACES)
     .where(EVENT.c.team_id == _TEAM_ID, EVENT.c.seq > bindparam("seq")).order_by(EVENT.c.seq).limit(bindparam("most"))
 )
 _DIGESTS = select(DIGEST.c.subject_id, DIGEST.c.disclosed_as, DIGEST.c.n_events, DIGEST.c.xor64_hex).where(

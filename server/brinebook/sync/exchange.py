@@ -10,10 +10,10 @@ from brinebook.records.wire import ExchangeReply, ExchangeRequest
 from brinebook.storage.repository import Repository
 from brinebook.sync import cursor as cursors
 from brinebook.sync.errors import TooManyEvents, UnsupportedProtocol
-from brinebook.sync.pull import page
+from brinebook.sync.pull import SEALING, page
 from brinebook.sync.push import push, quarantine
 
-PROTOCOL = 2
+PROTOCOL = 3
 MAX_EVENTS = 200
 OnChanged = Callable[[str, Changed], None]
 
@@ -29,8 +29,10 @@ def exchange(
     now_ms = clock.now_ms()
     if who.device.is_revoked:
         quarantine(repository, who.team_id, [bytes(raw) for raw in request.events], now_ms=now_ms)
-        raise DeviceRevoked
-    verdicts, changed = push(repository, who, [bytes(raw) for raw in request.events], now_ms=now_ms)
+        raise DeviceRevoked(repository.epoch())
+    is_sealing = request.protocol >= SEALING
+    raws = [bytes(raw) for raw in request.events]
+    verdicts, changed = push(repository, who, raws, now_ms=now_ms, seals=request.seals, is_sealing=is_sealing)
     if changed.subject_ids:
         on_changed(who.team_id, changed)
     found = page(repository, who, cursors.read(request.cursor), limit=request.limit, protocol=request.protocol)
@@ -38,4 +40,5 @@ def exchange(
         protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,
         verdicts=verdicts, events=found.events, documents=found.documents, cursor=cursors.encoded(found.cursor),
         more=found.more, reset=found.reset, drop=found.drop, digest=found.digest,
+        seals=found.seals,
     )

@@ -36,6 +36,8 @@ class Context:
     """Subjects that were erased."""
     refused: set[str] = field(default_factory=set)
     """Facts refused earlier, or in this batch."""
+    vouched: set[str] = field(default_factory=set)
+    """Facts of this batch that this book held before, by its own seal: they are not judged a second time."""
 
 
 def rejected(id_: str, code: str, *, field_name: str = "", limit: str = "") -> Verdict:
@@ -90,12 +92,13 @@ def judge(new: NewEvent, context: Context) -> NewEvent | Verdict:
     event = new.event
     if event.subject_id in context.erased:
         return Verdict(id=event.id, status="erased")
-    problem = _envelope_problem(event, context) or _body_problem(event)
+    is_vouched = event.id in context.vouched
+    problem = None if is_vouched else _envelope_problem(event, context) or _body_problem(event)
     if problem is not None:
         return problem
     if is_correction(event):
         return _judged_correction(new, context)
-    if not disclosure.may_write_fact(context.member, event.kind, event.subject_id):
+    if not is_vouched and not disclosure.may_write_fact(context.member, event.kind, event.subject_id):
         return rejected(event.id, "not_yours", field_name="kind", limit="a kind this role may note of this rider")
     return new
 
@@ -128,6 +131,8 @@ def _judged_correction(new: NewEvent, context: Context) -> NewEvent | Verdict:
     if problem is not None:
         return problem
     kinds = {context.disclosed_as[name] for name in names}
+    if event.id in context.vouched:
+        return msgspec.structs.replace(new, disclosed_as=min(kinds))
     if not _may_correct(event, kinds, context):
         return rejected(event.id, "not_yours", field_name="ref", limit="a fact this role may note of this rider")
     if event.kind == "amend":

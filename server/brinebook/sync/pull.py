@@ -9,9 +9,10 @@ from msgspec import Raw, Struct
 from brinebook.access import disclosure
 from brinebook.access.devices import SignedIn
 from brinebook.records.wire import Digest, Document, PulledEvent
-from brinebook.storage.repository import Heads, Repository
+from brinebook.storage.repository import Heads, Repository, StoredEvent
 from brinebook.sync.cursor import Back, Cursor
 from brinebook.sync.scope import can_step, changed_subjects, scope_of
+from brinebook.sync.seal import seal_of
 
 MAX_EVENTS = 500
 SCAN_ROWS = 1000
@@ -20,6 +21,9 @@ MAX_DOCUMENTS = 300
 MAX_DOCUMENT_BYTES = 400_000
 FORGETTING = 2
 """From this protocol on a phone forgets single subjects, by ``drop`` and by the ``erase`` event."""
+
+SEALING = 3
+"""From this protocol on a phone keeps the seals of facts and hands them back with a fact."""
 
 
 class Page(Struct, frozen=True, kw_only=True):
@@ -33,6 +37,8 @@ class Page(Struct, frozen=True, kw_only=True):
     reset: bool
     drop: list[str]
     digest: Digest | None
+    seals: list[str] = []
+    """Those of ``events``, one by one."""
 
 
 @dataclass(frozen=True)
@@ -73,10 +79,10 @@ def _is_usable(cursor: Cursor, beginning: Cursor, heads: Heads) -> bool:
 
 def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit: int, protocol: int) -> Page:
     """Read the next page; all of it is one snapshot."""
-    with repository.snapshot(disclosure.eyes_of(who.team_id, who.member)):
+    with repository.snapshot():
         heads = repository.heads(who.team_id)
         begin = start(repository, who, cursor, heads, protocol=protocol)
-        events, seq = _events(repository, who, begin, heads.events, max(1, min(limit, MAX_EVENTS)))
+        rows, seq = _rows(repository, who, begin, heads.events, max(1, min(limit, MAX_EVENTS)))
         documents, document_seq = _documents(repository, who, begin, heads.documents)
         more = seq < heads.events or document_seq < heads.documents
         digest = None if more else _digest(repository, who)
@@ -85,9 +91,13 @@ def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit:
     reached = msgspec.structs.replace(
         begin.at, seq=seq, document_seq=document_seq, erased=heads.erased, back=back if is_back else None,
     )
+    events, seals = [PulledEvent(seq=row.seq, event=Raw(row.raw)) for row in rows], list[str]()
+    if protocol >= SEALING:
+        key = repository.seal_key()
+        seals = [seal_of(key, who.team_id, row.id, row.sha) for row in rows]
     return Page(
         events=events, documents=documents, cursor=reached, head=heads.events, more=more, reset=begin.is_afresh,
-        drop=sorted(begin.drop), digest=digest,
+        drop=sorted(begin.drop), digest=digest, seals=seals,
     )
 
 
@@ -100,10 +110,10 @@ def _is_wanted(begin: Start, place: Callable[[Back], int]) -> Callable[[int, str
     return lambda seq, subject_id: seq > until or subject_id in begin.again
 
 
-def _events(
+def _rows(
     repository: Repository, who: SignedIn, begin: Start, head: int, limit: int,
-) -> tuple[list[PulledEvent], int]:
-    found: list[PulledEvent] = []
+) -> tuple[list[StoredEvent], int]:
+    found: list[StoredEvent] = []
     seq, is_wanted = begin.at.seq, _is_wanted(begin, lambda back: back.seq)
     for _ in range(MAX_SCANS):
         if seq >= head:
@@ -116,10 +126,7 @@ def _events(
             if is_wanted(row.seq, row.subject_id) and disclosure.may_read_fact(
                 who.member, row.disclosed_as, row.subject_id,
             ):
-                found.append(PulledEvent(seq=row.seq, event=Raw(row.raw)))
-        if len(rows) < SCAN_ROWS:
-            # The database may have left out rows by itself; all there is up to the head was looked at.
-            return found, head
+                found.append(row)
     return found, seq
 
 
@@ -128,15 +135,14 @@ def _documents(repository: Repository, who: SignedIn, begin: Start, head: int) -
     seq, is_wanted, n_bytes = begin.at.document_seq, _is_wanted(begin, lambda back: back.document_seq), 0
     if seq >= head:
         return found, seq
-    rows = repository.documents_after(who.team_id, seq, MAX_DOCUMENTS)
-    for row in rows:
+    for row in repository.documents_after(who.team_id, seq, MAX_DOCUMENTS):
         if n_bytes > MAX_DOCUMENT_BYTES:
-            return found, seq
+            break
         seq = row.seq
         if is_wanted(row.seq, row.subject_id) and disclosure.may_read_document(who.member, row.type, row.subject_id):
             found.append(row.on_the_wire())
             n_bytes += len(row.body or b"")
-    return found, head if len(rows) < MAX_DOCUMENTS else seq
+    return found, seq
 
 
 def _digest(repository: Repository, who: SignedIn) -> Digest:

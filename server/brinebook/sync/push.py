@@ -1,6 +1,7 @@
 """Facts in: one transaction per batch and team, verdicts after the commit, every id exactly once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 import msgspec
 from msgspec import Raw, Struct
@@ -14,6 +15,7 @@ from brinebook.records.wire import Verdict
 from brinebook.storage.errors import StorageConflict
 from brinebook.storage.repository import NewEvent, Repository
 from brinebook.sync import merge
+from brinebook.sync.seal import is_sealed, seal_of
 
 NOTHING = Changed(
     subject_ids=frozenset(), kinds=frozenset(), stage_ids=frozenset(), edited_types=frozenset(),
@@ -21,6 +23,7 @@ NOTHING = Changed(
 
 Batch = tuple[dict[str, NewEvent], list[NewEvent], list[Verdict]]
 ATTEMPTS = 4
+NO_SEALS: Mapping[str, str] = MappingProxyType({})
 
 
 def read_batch(raws: Sequence[bytes], *, now_ms: int) -> Batch:
@@ -39,7 +42,16 @@ def read_batch(raws: Sequence[bytes], *, now_ms: int) -> Batch:
     return fresh, seconds, refused
 
 
-def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) -> merge.Context:
+def _vouched(repository: Repository, team_id: str, fresh: Mapping[str, NewEvent], seals: Mapping[str, str]) -> set[str]:
+    """Find the facts that this store took once before, by its own seal."""
+    key = repository.seal_key()
+    of_batch = {id_: new for id_, new in fresh.items() if id_ in seals}
+    return {id_ for id_, new in of_batch.items() if is_sealed(key, team_id, id_, new.sha, seals[id_])}
+
+
+def _context(
+    repository: Repository, who: SignedIn, fresh: dict[str, NewEvent], vouched: set[str],
+) -> merge.Context:
     named = {name for new in fresh.values() for name in merge.refs(new.event)}
     known = repository.known_events(who.team_id, [*fresh, *named])
     rider_ids = repository.edited_ids(who.team_id, Rider)
@@ -53,6 +65,7 @@ def _context(repository: Repository, who: SignedIn, fresh: dict[str, NewEvent]) 
         facts=repository.events_by_id(who.team_id, sorted(named)) if named else {},
         refused=set(repository.quarantined_ids(who.team_id, sorted(named))) if named else set(),
         disclosed_as={id_: found.disclosed_as for id_, found in known.items()},
+        vouched=vouched,
     )
 
 
@@ -85,24 +98,46 @@ def _judged(fresh: dict[str, NewEvent], context: merge.Context) -> tuple[list[Ne
 
 def push(
     repository: Repository, who: SignedIn, raws: Sequence[bytes], *, now_ms: int,
+    seals: Mapping[str, str] = NO_SEALS, is_sealing: bool = False,
 ) -> tuple[list[Verdict], Changed]:
-    """Keep what is new and sound; return the verdicts and what the batch changed."""
+    """Keep what is new and sound, or sealed; return the verdicts, sealed where asked, and what the batch changed."""
     batch = read_batch(raws, now_ms=now_ms)
     if not batch[0]:
         return batch[2], NOTHING
+    vouched = _vouched(repository, who.team_id, batch[0], seals) if seals else set[str]()
+    verdicts, changed = _insisted(repository, who, batch, vouched)
+    return _sealed(repository, who.team_id, batch[0], verdicts) if is_sealing else verdicts, changed
+
+
+def _sealed(
+    repository: Repository, team_id: str, fresh: Mapping[str, NewEvent], verdicts: list[Verdict],
+) -> list[Verdict]:
+    key = repository.seal_key()
+    return [
+        msgspec.structs.replace(one, seal=seal_of(key, team_id, one.id, fresh[one.id].sha))
+        if one.status in {"ok", "dup"} else one
+        for one in verdicts
+    ]
+
+
+def _insisted(
+    repository: Repository, who: SignedIn, batch: Batch, vouched: set[str],
+) -> tuple[list[Verdict], Changed]:
     for _ in range(ATTEMPTS - 1):
         try:
-            return _committed(repository, who, batch)
+            return _committed(repository, who, batch, vouched)
         except StorageConflict:
             # The same facts came in twice at once, from a phone that did not hear the first answer: look again.
             continue
-    return _committed(repository, who, batch)
+    return _committed(repository, who, batch, vouched)
 
 
-def _committed(repository: Repository, who: SignedIn, batch: Batch) -> tuple[list[Verdict], Changed]:
+def _committed(
+    repository: Repository, who: SignedIn, batch: Batch, vouched: set[str],
+) -> tuple[list[Verdict], Changed]:
     fresh, seconds, refused = batch
     with repository.transaction():
-        context = _context(repository, who, fresh)
+        context = _context(repository, who, fresh, vouched)
         kept, aside, verdicts = _judged(fresh, context)
         repository.quarantine(who.team_id, aside + seconds, "refused")
         # Last of all: the lock of the team's counter is held from here to the commit.
@@ -138,7 +173,17 @@ def state(
 
 
 def quarantine(repository: Repository, team_id: str, raws: Sequence[bytes], *, now_ms: int) -> None:
-    """Keep the last entries of a revoked device for review, so that nothing real is lost."""
+    """Keep the last entries of a revoked device for review, so that nothing real is lost; what is known is not new."""
     fresh, seconds, _ = read_batch(raws, now_ms=now_ms)
-    repository.quarantine(team_id, [*fresh.values(), *seconds], "revoked")
+    known = repository.known_events(team_id, list(fresh)) if fresh else {}
+    erased = repository.erased_subjects(team_id) if fresh else frozenset[str]()
+    repository.quarantine(
+        team_id,
+        [
+            new for new in [*fresh.values(), *seconds]
+            if (new.event.id not in known or known[new.event.id].sha not in {new.sha, ""})
+            and new.event.subject_id not in erased
+        ],
+        "revoked",
+    )
 

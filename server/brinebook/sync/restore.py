@@ -1,8 +1,8 @@
 """
 Bringing a backup back: a new epoch, and whoever was erased stays erased, before anything is served.
 
-Phones see the new epoch, read everything again, and push again what they authored in the last thirty days: so what
-the backup did not have comes back from the phones that made it.
+Phones see the new epoch, read everything again, and push again what they authored in the last thirty days, and what
+they had read of others and no longer find: so what the backup did not have comes back from whoever holds it.
 """
 
 import shutil
@@ -52,23 +52,24 @@ class Known(Struct, frozen=True, kw_only=True):
 
     erasures: list[Erasure] = []
     revoked: list[Device] = []
+    seal_key: bytes = b""
 
 
 def known_now(data: Path, url: str) -> Known:
     """Read what the present store and the ledger file know; a store that cannot be read knows nothing."""
-    erasures, revoked = read_ledger(data), list[Device]()
+    erasures, revoked, seal_key = read_ledger(data), list[Device](), b""
     if url or (data / FILE_NAME).exists():
         try:
             present = open_repository(data, url)
             try:
                 erasures += present.erasures()
-                revoked = present.revoked_devices()
+                revoked, seal_key = present.revoked_devices(), present.seal_key()
             finally:
                 present.close()
         except StorageError:
             # It is being replaced because it is broken; the ledger file is what was kept for this.
             revoked = []
-    return Known(erasures=erasures, revoked=revoked)
+    return Known(erasures=erasures, revoked=revoked, seal_key=seal_key)
 
 
 def _erased_again(repository: SqlRepository, erasures: Iterable[Erasure]) -> int:
@@ -103,6 +104,8 @@ def _prepared(part: Path, known: Known) -> tuple[str, list[TeamCount], int, int,
         check_store(database)
         repository = SqlRepository(database)
         epoch = repository.begin_epoch()
+        if known.seal_key:
+            repository.keep_seal_key(known.seal_key)
         n_erased = _erased_again(repository, known.erasures)
         n_revoked = _revoked_again(repository, known.revoked)
         for team_id in repository.team_ids():

@@ -20,6 +20,7 @@ interface History {
 }
 
 export const hash64 = (id: string): string => createHash("sha256").update(id).digest("hex").slice(0, 16);
+const sealOf = (event: FactEvent): string => createHash("sha256").update(`seal ${JSON.stringify(event)}`).digest("hex").slice(0, 16);
 const cloned = <T>(value: T): T => JSON.parse(JSON.stringify(value)) as T;
 
 export class ModelServer {
@@ -35,6 +36,7 @@ export class ModelServer {
   /** Faults planted on purpose. */
   hasNoUniqueKey = false;
   hasNoScope = false;
+  hasNoSeals = false;
 
   team(id: string): History {
     const found = this.teams.get(id) ?? { epoch: `e${(this.nEpochs += 1)}`, events: [], documentSeq: 1 };
@@ -86,19 +88,20 @@ export class ModelServer {
     });
   }
 
-  private judge(member: Member, event: FactEvent): Verdict {
+  private judge(member: Member, event: FactEvent, seal: string | undefined): Verdict {
     const { events } = this.team(member.teamId);
     const known = events.find(({ id }) => id === event.id);
     if (this.erased.has(event.subject_id)) return { id: event.id, status: "erased" };
     if (known !== undefined && !this.hasNoUniqueKey) {
       const isSame = JSON.stringify(known) === JSON.stringify(event);
-      return isSame ? { id: event.id, status: "dup", seq: events.indexOf(known) + 1 } : this.refuse(event, "conflict", "other_content");
+      return isSame ? { id: event.id, status: "dup", seq: events.indexOf(known) + 1, seal: sealOf(event) } : this.refuse(event, "conflict", "other_content");
     }
+    if (seal !== sealOf(event) && event.by !== member.id) return this.refuse(event, "rejected", "not_yours");
     if (event.ref && this.quarantine.has(event.ref)) return this.refuse(event, "rejected", "ref_rejected");
     if (event.kind === "impossible") return this.refuse(event, "rejected", "bad_body");
     if (event.ref && !events.some(({ id }) => id === event.ref)) return { id: event.id, status: "retry", code: "unknown_ref" };
     events.push(cloned(event));
-    return { id: event.id, status: "ok", seq: events.length };
+    return { id: event.id, status: "ok", seq: events.length, seal: sealOf(event) };
   }
 
   private refuse(event: FactEvent, status: "rejected" | "conflict", code: string): Verdict {
@@ -121,10 +124,10 @@ export class ModelServer {
     if (this.unknownKeys.has(member.id)) throw new Refused(401, "not_signed_in", null);
     if (this.revoked.has(member.id)) {
       for (const event of request.events) this.quarantine.set(event.id, cloned(event));
-      throw new Refused(403, "revoked", null);
+      throw new Refused(403, "revoked", null, this.team(member.teamId).epoch);
     }
     if (request.events.length > 25) throw new Refused(413, "too_many_events", null);
-    const verdicts = request.events.map((event) => this.judge(member, event));
+    const verdicts = request.events.map((event) => this.judge(member, event, request.seals?.[event.id]));
     const team = this.team(member.teamId);
     const [at, reset] = this.place(member, request.cursor);
     const rows = team.events.slice(at.seq, at.seq + limit);
@@ -135,7 +138,8 @@ export class ModelServer {
     const documents = at.documentSeq < team.documentSeq
       ? [{ id: `team:${member.teamId}`, type: "team", subject_id: member.teamId, sha: String(team.documentSeq), body }] : [];
     return {
-      protocol: 1, epoch: team.epoch, now_ms: this.nowMs, head: team.events.length, verdicts, events, documents, more, reset,
+      protocol: 3, epoch: team.epoch, now_ms: this.nowMs, head: team.events.length, verdicts, events, documents, more, reset,
+      seals: this.hasNoSeals ? [] : events.map(([, event]) => sealOf(event)),
       cursor: JSON.stringify({ ...at, seq, documentSeq: team.documentSeq }), digest: more ? null : this.digest(member),
     };
   }

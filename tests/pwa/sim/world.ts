@@ -54,6 +54,7 @@ export class World {
     this.phones = MEMBERS.map((member) => this.newPhone(member.id, { ...member }));
     this.server.hasNoUniqueKey = mutant === "no unique key";
     this.server.hasNoScope = mutant === "missing scope filter";
+    this.server.hasNoSeals = mutant === "nothing authored kept";
   }
 
   private newPhone(name: string, member: Member): SimPhone {

@@ -43,14 +43,14 @@ def ack_before_commit() -> None:
     """Say yes first, store later."""
     inner = exchange.push
 
-    def push(repository, who, raws, *, now_ms):
+    def push(repository, who, raws, **more):
         ids = [msgspec.json.decode(raw)["id"] for raw in raws]
 
         def later() -> None:
             time.sleep(LATE_S)
             for _ in range(3):
                 try:
-                    inner(repository, who, raws, now_ms=now_ms)
+                    inner(repository, who, raws, **more)
                 except StorageError:
                     continue
                 return
@@ -67,12 +67,12 @@ def bare_sequence() -> None:
     inner, here = exchange.push, threading.local()
     lock, drawn = threading.Lock(), defaultdict(int)
 
-    def push(repository, who, raws, *, now_ms):
+    def push(repository, who, raws, **more):
         with lock:
             here.first = max(drawn[who.team_id], repository.head(who.team_id)) + 1
             drawn[who.team_id] = here.first + len(raws) - 1
         time.sleep(random.uniform(0, 0.05))  # noqa: S311 a pause, no secret
-        return inner(repository, who, raws, now_ms=now_ms)
+        return inner(repository, who, raws, **more)
 
     def next_seq(*given) -> int:
         connection, team_id, n_events = given[-3:]

@@ -67,6 +67,21 @@ class Disk:
     n: int = 0
     lamport: int = 0
     failed_digest: str = ""
+    seals: dict[str, str] = field(default_factory=dict)
+    held: dict[str, Fact] = field(default_factory=dict)
+    """Read from others before the history changed, and not seen in it since."""
+
+    def hold(self) -> None:
+        """Keep what others made until it comes down again."""
+        self.held |= {
+            id_: fact for id_, fact in self.pulled.facts.items() if id_ in self.seals and id_ not in self.authored
+        }
+
+    def let_go(self, subject_ids: set[str]) -> None:
+        """Hold nothing of these any more."""
+        for id_ in [id_ for id_, fact in self.held.items() if fact["subject_id"] in subject_ids]:
+            del self.held[id_]
+            self.outbox.pop(id_, None)
 
 
 @dataclass(frozen=True)
@@ -90,6 +105,8 @@ class Phone:
         self.disk = Disk()
         self.told: dict[str, Fact] = {}
         self.acknowledged: set[str] = set()
+        """Since the last restore."""
+        self.ever_acknowledged: set[str] = set()
         self.heard: dict[str, Fact] = {}
         """Everything that ever came down, to look for what should not have."""
         self.clock_error_ms = 0
@@ -138,7 +155,11 @@ class Phone:
         self.told[fact["id"]] = fact
 
     def _post(self, events: list[Fact], cursor: str | None) -> tuple[int, dict[str, Any]]:
-        request = {"protocol": 2, "device_id": self.who.device_id, "cursor": cursor, "events": events, "limit": 500}
+        seals = {fact["id"]: self.disk.seals[fact["id"]] for fact in events if fact["id"] in self.disk.seals}
+        request = {
+            "protocol": 3, "device_id": self.who.device_id, "cursor": cursor, "events": events, "limit": 500,
+            "seals": seals,
+        }
         headers = {
             "Authorization": f"Bearer {self.who.token}", "Content-Type": "application/json", "Connection": "close",
         }
@@ -175,10 +196,11 @@ class Phone:
         raise Silent
 
     def _hand_over(self) -> None:
-        """A revoked phone hands over what it made, and forgets what it read."""
-        made = [*self.disk.outbox.values(), *self.disk.authored.values()]
+        """A revoked phone hands over what it made, each time (the app once an hour), and forgets what it read."""
+        made = [fact for id_, fact in (self.disk.authored | self.disk.outbox).items() if id_ not in self.disk.held]
 
         def forget(disk: Disk) -> None:
+            disk.let_go({fact["subject_id"] for fact in disk.held.values()})
             disk.pulled, disk.staged, disk.cursor = Shelf(), None, None
 
         self._commit(forget)
@@ -202,13 +224,18 @@ class Phone:
                     disk.outbox[named["id"]] = named
                 continue
             moved = True
-            self._judged(disk, fact, verdict["status"])
+            self._judged(disk, fact, verdict)
         return moved
 
-    def _judged(self, disk: Disk, fact: Fact, status: str) -> None:
-        id_ = fact["id"]
+    def _judged(self, disk: Disk, fact: Fact, verdict: dict[str, Any]) -> None:
+        id_, status = fact["id"], verdict["status"]
+        if disk.held.pop(id_, None) is not None:
+            disk.outbox.pop(id_, None)
+            return
         if status in {"ok", "dup"}:
             self.acknowledged.add(id_)
+            self.ever_acknowledged.add(id_)
+            disk.seals[id_] = verdict.get("seal", "")
             if id_ in disk.authored and status == "dup":
                 disk.confirmed.add(id_)
             disk.tray.pop(id_, None)
@@ -227,6 +254,7 @@ class Phone:
         is_other = bool(disk.epoch) and disk.epoch != reply["epoch"]
         is_ordered = is_other or (reply.get("reset", False) and cursor is not None)
         if is_ordered:
+            disk.hold()
             disk.pulled, disk.staged, disk.confirmed = Shelf(), None, set()
             disk.outbox |= disk.authored | disk.tray
         elif reply.get("reset", False) and disk.staged is None:
@@ -243,12 +271,15 @@ class Phone:
         for subject_id in {*reply.get("drop", []), *erased}:
             disk.pulled.drop(subject_id)
             shelf.drop(subject_id)
+            disk.let_go({subject_id})
         for kept in (disk.authored, disk.tray) if erased else ():
             for id_ in [id_ for id_, fact in kept.items() if fact["subject_id"] in erased]:
                 del kept[id_]
-        for _, fact in reply["events"]:
+        for (_, fact), seal in zip(reply["events"], reply.get("seals", []), strict=True):
             self.heard[fact["id"]] = fact
             shelf.add(fact)
+            if "nothing authored kept" not in self.mutant:
+                disk.seals[fact["id"]] = seal
             disk.lamport = max(disk.lamport, fact["lamport"])
         if disk.staged is None:
             disk.cursor = reply["cursor"]
@@ -261,11 +292,13 @@ class Phone:
         if disk.staged is not None:
             self.n_refetches += 1
             disk.failed_digest = "" if disk.staged.digest() == digest else json.dumps(digest)
+            disk.hold()
             disk.pulled, disk.cursor, disk.staged = disk.staged, disk.staged_cursor, None
         elif disk.pulled.digest() != digest and disk.failed_digest != json.dumps(digest):
             disk.staged, disk.staged_cursor = Shelf(), None
             disk.outbox |= disk.authored | disk.tray
             return True
+        disk.held = {id_: fact for id_, fact in disk.held.items() if id_ not in disk.pulled.facts}
         unseen = disk.authored.keys() - disk.pulled.facts.keys() - disk.confirmed
-        disk.outbox |= {id_: disk.authored[id_] for id_ in unseen}
-        return bool(unseen)
+        disk.outbox |= {id_: disk.authored[id_] for id_ in unseen} | disk.held
+        return bool(unseen or disk.held)

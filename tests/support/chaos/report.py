@@ -3,7 +3,10 @@
 from collections import Counter
 from dataclasses import dataclass, field
 
-BAD = ("lost", "acknowledged but absent", "doubled", "leaked", "sequence gaps", "never delivered", "places lost")
+BAD = (
+    "lost", "acknowledged but absent", "acknowledged once, then gone", "doubled", "leaked", "sequence gaps",
+    "never delivered", "places lost",
+)
 
 
 @dataclass

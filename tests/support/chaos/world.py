@@ -250,6 +250,11 @@ class World:
         told = {id_ for id_, fact in facts.items() if fact["subject_id"] not in stored.erased}
         report.bad["lost"] = len(told - known - aside)
         report.bad["acknowledged but absent"] = self.n_absent + self.absent()
+        ever = {id_ for phone in self.phones() for id_ in phone.ever_acknowledged}
+        # Restores included: what the book once took is in it, or by a person's word kept out of it; never just gone.
+        report.bad["acknowledged once, then gone"] = len((ever & told) - known - aside)
+        report.operations["acknowledged once, then set aside"] = len((ever & told & aside) - known)
+        report.operations["acknowledged once, then erased"] = len((ever & facts.keys()) - told)
         report.bad["doubled"] = len(ids) - len(known)
         report.bad["sequence gaps"] = sum(
             seqs != list(range(1, len(seqs) + 1)) for seqs in stored.seqs.values()
