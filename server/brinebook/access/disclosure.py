@@ -6,13 +6,17 @@ the team. What the table does not name is for nobody but its own subject and, am
 """
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from brinebook.access.roles import ALL_ROLES, BODY_READERS, COACH, DOCTOR, HANDS, NOBODY, PLANNERS, STAFF
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
+from brinebook.storage.repository import Eyes
 
 TEAM_WIDE = ""
+OTHERS = "?"
+"""Stands for every kind that the tables do not name."""
 
 
 @dataclass(frozen=True)
@@ -163,6 +167,21 @@ def may_edit(member: Member, type_: str, subject_id: str) -> bool:
     """Tell whether the person may keep an edited record."""
     editors = EDITORS.get(type_, _PLANNED)
     return member.role in editors.roles or (editors.own and subject_id == member.rider_id)
+
+
+def eyes_of(team_id: str, member: Member) -> Eyes:
+    """Give the tables of readers as one person meets them, for a database that filters by itself."""
+    kinds, own_kinds = _seen_by(member.role, {**FACT_READERS, OTHERS: UNKNOWN_FACT_READERS})
+    types, own_types = _seen_by(member.role, DOCUMENT_READERS)
+    return Eyes(
+        team_id=team_id, own_ids=frozenset({member.id, member.rider_id or member.id}), kinds=kinds, own_kinds=own_kinds,
+        known_kinds=frozenset(FACT_READERS), types=types, own_types=own_types, known_types=frozenset(DOCUMENT_READERS),
+    )
+
+
+def _seen_by(role: Role, table: Mapping[str, Readers]) -> tuple[frozenset[str], frozenset[str]]:
+    of_anybody = frozenset(key for key, one in table.items() if role in one.roles)
+    return of_anybody, frozenset(key for key, one in table.items() if one.own)
 
 
 def _version() -> str:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 import segno
 
-from brinebook.access.disclosure import may_read_document
+from brinebook.access.disclosure import eyes_of, may_read_document
 from brinebook.planning.books import KIT_ID
 from brinebook.records.derived import EveningDrink, PrepSheet, RiderProfile, Settlement, StagePlan
 from brinebook.records.edited import Drink, Edited, Food, Kit, Member, Rider, Stage
@@ -118,7 +118,8 @@ class Printer:
     def _document(self, id_: str, type_: str, subject_id: str, struct: type[D]) -> D | None:
         if not may_read_document(self._member, type_, subject_id):
             return None
-        found = self._repository.document(self._team_id, id_)
+        with self._repository.snapshot(eyes_of(self._team_id, self._member)):
+            found = self._repository.document(self._team_id, id_)
         return None if found is None or found.body is None else msgspec.json.decode(found.body, type=struct)
 
     def _by_id(self, type_: type[E]) -> dict[str, E]:

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Engine
 from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 
 from brinebook.storage.errors import StorageConflict, StorageUnavailable
+from brinebook.storage.repository import Eyes
 
 RETRIED_STATES = frozenset({"40001", "40P01"})
 """SQL states of a transaction that lost a race (serialization failure, deadlock): the same again may well succeed."""
@@ -27,6 +28,9 @@ class Backend(Protocol):
 
     def hold(self, connection: Connection, team_id: str) -> None:
         """Keep other writers of the team out until the transaction ends."""
+
+    def look_through(self, connection: Connection, eyes: Eyes) -> None:
+        """Show this transaction only what these eyes may see, where the database can."""
 
     def alone(self, name: str) -> AbstractContextManager[None]:
         """Run while no other server runs anything under this name."""
@@ -81,12 +85,14 @@ class Database:
             yield
 
     @contextmanager
-    def snapshot(self) -> Iterator[None]:
+    def snapshot(self, eyes: Eyes | None = None) -> Iterator[None]:
         """Open a read transaction, or join whatever this thread has open."""
         if self._current() is not None:
             yield
             return
-        with self._open(writes=False):
+        with self._open(writes=False) as connection:
+            if eyes is not None:
+                self.backend.look_through(connection, eyes)
             yield
 
     @contextmanager

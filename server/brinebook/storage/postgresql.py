@@ -2,11 +2,14 @@
 
 from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager, nullcontext
+from functools import cached_property
 from typing import Any
 
+from msgspec.structs import asdict
 from sqlalchemy import Connection, create_engine, make_url, text
 
 from brinebook import clock
+from brinebook.storage.repository import Eyes
 
 POOL = 16
 OVERFLOW = 40
@@ -14,6 +17,15 @@ _WRITING = {"isolation_level": "READ COMMITTED", "postgresql_readonly": False}
 _READING = {"isolation_level": "REPEATABLE READ", "postgresql_readonly": True}
 _ALONE = text("SELECT pg_advisory_xact_lock(hashtext(:name))")
 _HOLD = text("SELECT 1 FROM team_counter WHERE team_id = :team_id FOR UPDATE")
+_HAS_READER = text("""
+    SELECT count(*) FROM pg_roles WHERE rolname = 'brinebook_reader' AND pg_has_role(current_user, oid, 'MEMBER')
+        AND has_table_privilege(oid, 'event', 'SELECT') AND has_table_privilege(oid, 'document', 'SELECT')
+""")
+_LOOK = text("SELECT " + ", ".join([
+    *(f"set_config('brinebook.{name}', :{name}, true)" for name in Eyes.__struct_fields__),
+    # Last: from here on this transaction is no longer the owner of the tables.
+    "set_config('role', 'brinebook_reader', true)",
+]))
 
 _OTHERS = text("""
     SELECT count(DISTINCT coalesce(application_name, '')) FROM pg_stat_activity
@@ -53,6 +65,20 @@ class PostgresqlBackend:
     def hold(self, connection: Connection, team_id: str) -> None:
         """Lock the team's counter row."""
         connection.execute(_HOLD, {"team_id": team_id})
+
+    @cached_property
+    def has_second_net(self) -> bool:
+        """Tell whether the database can filter for a person by itself."""
+        with self.engine.connect() as connection:
+            return bool(connection.scalar(_HAS_READER))
+
+    def look_through(self, connection: Connection, eyes: Eyes) -> None:
+        """Become the reader for the rest of this transaction, and say for whom it reads."""
+        if self.has_second_net:
+            connection.execute(_LOOK, {
+                name: value if isinstance(value, str) else ",".join(sorted(value))
+                for name, value in asdict(eyes).items()
+            })
 
     @contextmanager
     def alone(self, name: str) -> Iterator[None]:

@@ -135,6 +135,24 @@ class Subscription(Struct, frozen=True, kw_only=True):
     auth: str
 
 
+class Eyes(Struct, frozen=True, kw_only=True):
+    """
+    What one person may see of a team, for a database that filters by itself.
+
+    ``kinds`` and ``types`` are seen of anybody, ``own_*`` of ``own_ids`` only; "?" stands for every name that is not
+    among the known ones.
+    """
+
+    team_id: str
+    own_ids: frozenset[str]
+    kinds: frozenset[str]
+    own_kinds: frozenset[str]
+    known_kinds: frozenset[str]
+    types: frozenset[str]
+    own_types: frozenset[str]
+    known_types: frozenset[str]
+
+
 class People(Protocol):
     """Teams, members, invitations, devices, wake-up addresses."""
 
@@ -318,8 +336,13 @@ class Repository(People, Facts, Records, Erasures, Waiting, Protocol):
     def transaction(self) -> AbstractContextManager[None]:
         """Open a write transaction; inside another one of the same thread it joins it."""
 
-    def snapshot(self) -> AbstractContextManager[None]:
-        """Open a read transaction: all reads of this thread inside it see one state."""
+    def snapshot(self, eyes: Eyes | None = None) -> AbstractContextManager[None]:
+        """
+        Open a read transaction: all reads of this thread inside it see one state.
+
+        With ``eyes``, a database that can filters events and documents for them by itself: a second net below the
+        table of readers, which stays the first.
+        """
 
     def hold(self, team_id: str) -> None:
         """

@@ -11,6 +11,7 @@ from brinebook import clock
 from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
 from brinebook.storage.postgresql import PostgresqlBackend
+from brinebook.storage.repository import Eyes
 from brinebook.storage.rows import table
 from brinebook.storage.sql_erasure import SqlErasure
 from brinebook.storage.sql_people import SqlPeople
@@ -34,9 +35,9 @@ class SqlRepository(SqlErasure, SqlPeople, SqlWaiting):
         """Open a write transaction."""
         return self.database.transaction()
 
-    def snapshot(self) -> AbstractContextManager[None]:
-        """Open a read transaction."""
-        return self.database.snapshot()
+    def snapshot(self, eyes: Eyes | None = None) -> AbstractContextManager[None]:
+        """Open a read transaction, if need be with somebody's eyes."""
+        return self.database.snapshot(eyes)
 
     def hold(self, team_id: str) -> None:
         """Keep other writers of the team out until the running transaction ends."""

@@ -8,6 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, create_engine, event
 
+from brinebook.storage.repository import Eyes
+
 WRITES = "brinebook_writes"
 FILE_NAME = "brinebook.sqlite3"
 BUSY_LIMIT_MS = 30_000
@@ -49,6 +51,9 @@ class SqliteBackend:
 
     def hold(self, connection: Connection, team_id: str) -> None:
         """Nothing to do: there is one writer."""
+
+    def look_through(self, connection: Connection, eyes: Eyes) -> None:
+        """Nothing to do: a file has no roles, the table of readers is all there is."""
 
     @contextmanager
     def plain(self) -> Iterator[Any]:

@@ -79,7 +79,7 @@ def _is_usable(cursor: Cursor, beginning: Cursor, heads: Heads) -> bool:
 
 def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit: int, protocol: int) -> Page:
     """Read the next page; all of it is one snapshot."""
-    with repository.snapshot():
+    with repository.snapshot(disclosure.eyes_of(who.team_id, who.member)):
         heads = repository.heads(who.team_id)
         begin = start(repository, who, cursor, heads, protocol=protocol)
         rows, seq = _rows(repository, who, begin, heads.events, max(1, min(limit, MAX_EVENTS)))
@@ -127,6 +127,9 @@ def _rows(
                 who.member, row.disclosed_as, row.subject_id,
             ):
                 found.append(row)
+        if len(rows) < SCAN_ROWS:
+            # The database may have left out rows by itself; all there is up to the head was looked at.
+            return found, head
     return found, seq
 
 
@@ -135,14 +138,15 @@ def _documents(repository: Repository, who: SignedIn, begin: Start, head: int) -
     seq, is_wanted, n_bytes = begin.at.document_seq, _is_wanted(begin, lambda back: back.document_seq), 0
     if seq >= head:
         return found, seq
-    for row in repository.documents_after(who.team_id, seq, MAX_DOCUMENTS):
+    rows = repository.documents_after(who.team_id, seq, MAX_DOCUMENTS)
+    for row in rows:
         if n_bytes > MAX_DOCUMENT_BYTES:
-            break
+            return found, seq
         seq = row.seq
         if is_wanted(row.seq, row.subject_id) and disclosure.may_read_document(who.member, row.type, row.subject_id):
             found.append(row.on_the_wire())
             n_bytes += len(row.body or b"")
-    return found, seq
+    return found, head if len(rows) < MAX_DOCUMENTS else seq
 
 
 def _digest(repository: Repository, who: SignedIn) -> Digest:

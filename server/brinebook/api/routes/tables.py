@@ -1,20 +1,23 @@
 """Data in and out as tables: who asks, what for, and in which form."""
 
-from typing import Any
+from dataclasses import replace
 
 from litestar import Response, get, post
 from litestar.params import FromPath, FromQuery, RawBody
 
 from brinebook import clock
+from brinebook.access.devices import SignedIn
+from brinebook.access.disclosure import may_read_fact
 from brinebook.access.errors import NotYours
 from brinebook.access.roles import BODY_READERS
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
 from brinebook.api.handed import Asked, Running
+from brinebook.api.services import Services
 from brinebook.files.errors import FileProblem
 from brinebook.files.exports import TABLES, to_csv, to_json, to_parquet, to_xlsx
 from brinebook.files.imports import read_table
-from brinebook.planning.books import open_books
+from brinebook.planning.books import Books, open_books
 from brinebook.sync.errors import BadRecord
 
 FORMS = {
@@ -31,24 +34,30 @@ def export_table(
     """Take data out: one table, or ``all`` of them where the form holds several."""
     if request.user.member.role not in BODY_READERS:
         raise NotYours("role", request.user.member.role)
-    body = _written(table, form, purpose, services, request.user.team_id)
+    body = _written(table, form, purpose, services, request.user)
     headers = {"content-disposition": f'attachment; filename="brinebook-{table}.{form}"'}
     return Response(body, media_type=FORMS[form], headers=headers)
 
 
-def _written(table: str, form: str, purpose: str, services: Any, team_id: str) -> bytes:
+def _written(table: str, form: str, purpose: str, services: Services, who: SignedIn) -> bytes:
     if form not in FORMS:
         raise FileProblem("form", form[:20], " or ".join(FORMS))
     names = tuple(TABLES) if table == "all" and form in {"xlsx", "json"} else (table,)
     if any(name not in TABLES for name in names):
         raise FileProblem("table", table[:20], f"{' or '.join(TABLES)}, or all as xlsx or json")
-    books = open_books(services.repository, team_id)
+    books = _seen_by(who, open_books(services.repository, who.team_id))
     made = [TABLES[name](books) for name in names]
     if form == "xlsx":
         return to_xlsx(made)
     if form == "json":
         return to_json(made, made_at_ms=clock.now_ms(), purpose=purpose[:80])
     return to_csv(made[0]) if form == "csv" else to_parquet(made[0])
+
+
+def _seen_by(who: SignedIn, books: Books) -> Books:
+    """Leave out facts that this person's phone would not get either: symptoms are the doctor's and the rider's own."""
+    seen = tuple(fact for fact in books.facts if may_read_fact(who.member, fact.event.kind, fact.event.subject_id))
+    return replace(books, facts=seen)
 
 
 @post("/api/import/{what:str}", status_code=200, sync_to_thread=True)

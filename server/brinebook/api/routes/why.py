@@ -6,7 +6,7 @@ from litestar import Response, get
 from litestar.params import FromPath, FromQuery
 from msgspec import Struct
 
-from brinebook.access.disclosure import may_read_document
+from brinebook.access.disclosure import eyes_of, may_read_document
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.engine.sources import all_sources
@@ -33,8 +33,10 @@ def why(
     request: Asked, document_id: FromPath[str], services: Running, quantity: FromQuery[str | None] = None,
 ) -> Response[bytes]:
     """Open a figure. A document somebody may not see is as absent as one that is not there."""
-    found = services.repository.document(request.user.team_id, document_id)
-    if found is None or not may_read_document(request.user.member, found.type, found.subject_id):
+    who = request.user
+    with services.repository.snapshot(eyes_of(who.team_id, who.member)):
+        found = services.repository.document(who.team_id, document_id)
+    if found is None or not may_read_document(who.member, found.type, found.subject_id):
         raise NotFound("document", document_id)
     told = msgspec.structs.replace(msgspec.json.decode(found.body or b"{}", type=Why), document_id=document_id)
     return answer(_with_sources(told if quantity is None else _about(told, quantity)))
