@@ -1,4 +1,5 @@
 import "fake-indexeddb/auto";
+import { gunzipSync } from "node:zlib";
 import { beforeEach, describe, expect, it, vi } from "vitest";
 
 import type { ExchangeReply, ExchangeRequest, FactEvent, Verdict } from "@/protocol/records.ts";
@@ -26,6 +27,7 @@ class Server {
   isDown = false;
   mostEvents = 200;
   losesReply = false;
+  nPacked = 0;
 
   answer(request: ExchangeRequest): Response {
     this.requests.push(request);
@@ -55,9 +57,12 @@ beforeEach(async () => {
     getItem: (key: string) => shelf.get(key) ?? null, setItem: (key: string, value: string) => void shelf.set(key, value),
     removeItem: (key: string) => void shelf.delete(key),
   });
-  vi.stubGlobal("fetch", async (_: string, init: { body: string }) => {
+  vi.stubGlobal("fetch", async (_: string, init: { body: string | ArrayBuffer; headers: Record<string, string> }) => {
     if (server.isDown) throw new TypeError("down");
-    return server.answer(JSON.parse(init.body) as ExchangeRequest);
+    const isPacked = init.headers["Content-Encoding"] === "gzip";
+    server.nPacked += isPacked ? 1 : 0;
+    const text = isPacked ? gunzipSync(new Uint8Array(init.body as ArrayBuffer)).toString() : (init.body as string);
+    return server.answer(JSON.parse(text) as ExchangeRequest);
   });
   await withDb(async (db) => {
     for (const name of ["ev", "outbox", "authored", "docs", "tray", "meta"] as const) await db.clear(name);
@@ -105,6 +110,20 @@ describe("the outbox", () => {
 });
 
 describe("an exchange", () => {
+  it("packs a long push, and sends a short one, or any without the means, as it is", async () => {
+    await tap();
+    await exchange();
+    expect(server.nPacked).toBe(0);
+    for (let i = 0; i < 30; i += 1) await tap();
+    await exchange();
+    expect([server.nPacked, server.kept.size]).toEqual([1, 31]);
+    vi.stubGlobal("CompressionStream", undefined);
+    for (let i = 0; i < 30; i += 1) await tap();
+    await exchange();
+    vi.unstubAllGlobals();
+    expect([server.nPacked, server.kept.size]).toEqual([1, 61]);
+  });
+
   it("clears what the server took, and keeps it as authored", async () => {
     const fact = await tap();
     await exchange();

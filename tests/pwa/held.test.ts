@@ -159,3 +159,46 @@ describe("what is held", () => {
     expect(reply.verdicts.map(({ status, code }) => [status, code])).toEqual([["rejected", "not_yours"]]);
   });
 });
+
+describe("a phone and its copy", () => {
+  it("both keep what they made, and both see that they are two", async () => {
+    const { server, phone } = play();
+    const [one, other] = [phone(RIDER), phone(RIDER)];
+    await one.log("drank", "r1");
+    await one.pass();
+    other.store.cloneFrom(one.store);
+    for (const each of [one, other]) await each.log("drank", "r1");
+    for (const each of [one, other, one]) await each.pass();
+
+    expect(idsOf(server)).toEqual([...one.told.keys(), ...other.told.keys()].sort());
+    expect([one, other].map(({ store }) => store.recalled("copied_device"))).toEqual([RIDER.id, RIDER.id]);
+  });
+
+  it("the copy that is behind sees it by a number it has not reached", async () => {
+    const { phone } = play();
+    const [one, other] = [phone(RIDER), phone(RIDER)];
+    await one.log("drank", "r1");
+    await one.pass();
+    other.store.cloneFrom(one.store);
+    await one.log("drank", "r1");
+    await one.pass();
+    await other.pass();
+    expect(one.store.recalled("copied_device")).toBeUndefined();
+    expect(other.store.recalled("copied_device")).toBe(RIDER.id);
+  });
+
+  it("a phone alone is not taken for two: not after a refetch, a restore, or after it let go of what it made", async () => {
+    const { server, phone } = play();
+    const rider = phone(RIDER);
+    await rider.log("drank", "r1");
+    await rider.pass();
+    server.dump("red");
+    await rider.log("drank", "r1");
+    await rider.pass();
+    await rider.store.write(["authored"], (tx) => tx.clear("authored"));
+    server.restore("red", true);
+    await rider.pass();
+    expect(idsOf(server)).toHaveLength(2);
+    expect(rider.store.recalled("copied_device")).toBeUndefined();
+  });
+});

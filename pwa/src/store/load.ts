@@ -5,7 +5,7 @@ import { batch } from "@preact/signals";
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
 import type { Offset } from "@/store/ports.ts";
 import { EVERYTHING, readMeta, withDb, writeMeta } from "@/store/schema.ts";
-import { docs, events, isReady, isTrimmed, offsetMs, session, tray, unsent, type Session } from "@/store/state.ts";
+import { docs, events, isCopied, isReady, isTrimmed, offsetMs, session, tray, unsent, type Session } from "@/store/state.ts";
 
 const channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("brinebook");
 
@@ -21,13 +21,14 @@ export async function readOffset(): Promise<void> {
 
 /** Read everything the screens show. */
 export async function refresh(): Promise<void> {
-  const [storedEvents, storedDocs, storedTray, held, who, pruned] = await Promise.all([
+  const [storedEvents, storedDocs, storedTray, held, who, pruned, copied] = await Promise.all([
     withDb((db) => db.getAll("ev")),
     withDb((db) => db.getAll("docs")),
     withDb((db) => db.getAll("tray")),
     unsentSummary(),
     readMeta("session"),
     readMeta("is_pruned"),
+    readMeta("copied_device"),
   ]);
   batch(() => {
     events.value = new Map(storedEvents.map(({ id, event }) => [id, event]));
@@ -36,6 +37,7 @@ export async function refresh(): Promise<void> {
     unsent.value = held;
     session.value = who ?? null;
     isTrimmed.value = pruned === true;
+    isCopied.value = who !== undefined && who !== null && copied === who.deviceId;
     isReady.value = true;
   });
 }

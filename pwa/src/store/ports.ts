@@ -62,6 +62,8 @@ export interface Remembered {
   /** Pulled events were given up for room, so the digest cannot match. */
   is_pruned: boolean;
   offset: Offset | null;
+  /** The device id under which another store speaks too: a backup of this phone runs on a second one, or the other way. */
+  copied_device: string;
 }
 
 /** One transaction. Nothing outside it may be awaited while it is open. */

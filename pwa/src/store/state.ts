@@ -28,6 +28,8 @@ export const link = signal<"linked" | "held" | "passing">("held");
 export const lastPassedAtMs = signal<number | null>(null);
 /** The server no longer knows this phone's key: entries stay here until it joins again. */
 export const isKeyRefused = signal(false);
+/** Two stores speak under this phone's key, as after a backup put onto another phone: it is to join again. */
+export const isCopied = signal(false);
 /** The phone ran out of room: older facts of others are not on it. */
 export const isTrimmed = signal(false);
 /** Server minus device [ms], from the quickest reply so far. */

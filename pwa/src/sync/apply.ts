@@ -11,6 +11,7 @@ const ERASE = "erase";
 export interface Sent {
   readonly cursor: string | null;
   readonly events: readonly FactEvent[];
+  readonly deviceId: string;
   readonly offset: Offset | null;
 }
 
@@ -88,6 +89,19 @@ async function dropSubjects(tx: Tx, subjects: ReadonlySet<string>, isErased: boo
   for (const { id, item } of await tx.all("tray")) if (subjects.has(item.event.subject_id)) await tx.delete("tray", id);
 }
 
+/**
+ * Whether facts come down under this device's id that it never made: a number it has not reached, or one that it gave to
+ * another fact. Number 0 is what the server states for a device.
+ */
+async function isSpeakingTwice(tx: Tx, deviceId: string, pulled: readonly StoredEvent[]): Promise<boolean> {
+  const mine = pulled.filter(({ event }) => event.device_id === deviceId && event.n > 0);
+  if (mine.length === 0) return false;
+  const counter = Number((await tx.recall("counter")) ?? 0);
+  const made = [...(await tx.all("outbox")), ...(await tx.all("authored")).map(({ event }) => event)];
+  const idOf = new Map(made.filter(({ device_id }) => device_id === deviceId).map(({ n, id }) => [n, id]));
+  return mine.some(({ id, event }) => event.n > counter || (idOf.get(event.n) ?? id) !== id);
+}
+
 async function putPage(tx: Tx, reply: ExchangeReply, pulled: readonly StoredEvent[], isRefetch: boolean): Promise<void> {
   const [ev, docs] = isRefetch ? (["ev_next", "docs_next"] as const) : (["ev", "docs"] as const);
   const erased = pulled.filter(({ event }) => event.kind === ERASE).map(({ event }) => event.subject_id);
@@ -142,6 +156,7 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     if (isOrdered || isFirst) await startOver(tx);
     if (isOrdered) await pushAgain(tx, copies);
     const isRefetch = (await tx.recall("next_cursor")) !== undefined;
+    if (await isSpeakingTwice(tx, sent.deviceId, pulled)) await tx.remember("copied_device", sent.deviceId);
     await putPage(tx, reply, pulled, isRefetch);
     await forgetOld(tx, atMs);
     await tx.remember(isRefetch ? "next_cursor" : "cursor", reply.cursor);

@@ -14,6 +14,7 @@ import { isRevoked, newPace, pass } from "@/sync/pass.ts";
 
 const ANSWER_WITHIN_MS = 45_000;
 const LOCK_WITHIN_MS = 60_000;
+const PACKED_FROM = 4_000;
 const LOCK = "brinebook-exchange";
 
 const pace = newPace();
@@ -26,12 +27,20 @@ async function refusalOf(reply: Response): Promise<Refused> {
   return new Refused(reply.status, String(told.code ?? ""), Number.isFinite(after) && after > 0 ? after : null, String(told.epoch ?? ""));
 }
 
+/** A long push travels packed where the platform can; on a thin network that is a fifth of the bytes. */
+async function packed(text: string): Promise<{ body: BodyInit; headers: Record<string, string> }> {
+  if (text.length < PACKED_FROM || typeof CompressionStream === "undefined") return { body: text, headers: {} };
+  const stream = new Blob([text]).stream().pipeThrough(new CompressionStream("gzip"));
+  return { body: await new Response(stream).arrayBuffer(), headers: { "Content-Encoding": "gzip" } };
+}
+
 async function post(request: ExchangeRequest): Promise<ExchangeReply> {
+  const { body, headers } = await packed(JSON.stringify(request));
   const reply = await fetch("/api/exchange", {
-    method: "POST", body: JSON.stringify(request), cache: "no-store", credentials: "omit",
+    method: "POST", body, cache: "no-store", credentials: "omit",
     // A request that a sleeping phone leaves hanging would hold all later ones up.
     signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
-    headers: { "Content-Type": "application/json", Authorization: `Bearer ${session.value?.token ?? ""}` },
+    headers: { ...headers, "Content-Type": "application/json", Authorization: `Bearer ${session.value?.token ?? ""}` },
   });
   if (!reply.ok) throw await refusalOf(reply);
   return decodeReply(await reply.json());

@@ -68,7 +68,7 @@ async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[])
   const beganMs = clock.nowMs();
   const sealed = Object.keys(seals).length > 0 ? { seals } : {};
   const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events], ...sealed });
-  return { reply, sent: { cursor, events, offset: betterOffset(known, reply.now_ms, beganMs, clock.nowMs()) } };
+  return { reply, sent: { cursor, events, deviceId, offset: betterOffset(known, reply.now_ms, beganMs, clock.nowMs()) } };
 }
 
 async function apply(ports: Ports, { reply, sent }: Answer): Promise<Applied> {

@@ -57,6 +57,7 @@ TABLE: dict[type[BaseException], Row] = {
     sync.SyncError: Row(400, "bad_request", "This request cannot be read."),
     sync.BadRecord: Row(400, "bad_record", "A field is not what it must be."),
     sync.UnsupportedProtocol: Row(400, "unsupported_protocol", "This app speaks another protocol."),
+    sync.TooLarge: Row(413, "too_large", "Too much at once; send it in halves."),
     sync.TooManyEvents: Row(413, "too_many_events", "Too many facts at once; send them in halves."),
     access.AccessError: Row(403, "not_yours", "This is not for you to see or do."),
     access.NotSignedIn: Row(401, "not_signed_in", "Join again with an invitation; nothing on this phone is lost."),

@@ -25,6 +25,14 @@ class BadRecord(SyncError):
 
 
 @dataclass(eq=False)
+class TooLarge(SyncError):
+    """The body is too long; send it in halves."""
+
+    field: str
+    limit: str
+
+
+@dataclass(eq=False)
 class TooManyEvents(SyncError):
     """The batch is too long; send it in halves."""
 

@@ -48,6 +48,8 @@ export class World {
   private nSteps = 0;
   /** Passed on, then lost by the server's restore and by the phone's evicted store: no copy is left anywhere. */
   private beyondHelp = new Set<string>();
+  /** Phones that may find facts of their own device which they never made: copied ones, and those that lost their counter. */
+  private mayFindOthers = new Set<string>();
 
   constructor(readonly seed: number, private mutant: Mutant = "none") {
     this.chance = new Chance(seed);
@@ -143,6 +145,7 @@ export class World {
   private async evict(phone: SimPhone): Promise<void> {
     if (phone.store.peek("outbox").length >= 200) return;
     this.note("store evicted");
+    this.mayFindOthers.add(phone.name);
     const unsent = phone.store.peek("outbox").map(({ id }) => id);
     phone.store.evict();
     await phone.relaunch();
@@ -176,6 +179,7 @@ export class World {
   private clone(phone: SimPhone): void {
     if (this.phones.length > 8) return;
     this.note("device cloned");
+    this.mayFindOthers.add(phone.name);
     const twin = this.newPhone(phone.name, phone.member);
     twin.store.cloneFrom(phone.store);
     this.phones.push(twin);
@@ -267,6 +271,7 @@ export class World {
     for (const phone of this.phones) {
       const { member } = phone;
       refetches += Number(phone.store.recalled("n_refetches") ?? 0);
+      if (phone.store.recalled("copied_device") !== undefined && !this.mayFindOthers.has(phone.name)) diverged.push(`${phone.name} took itself for two`);
       if (this.server.revoked.has(member.id)) continue;
       const isMine = (subject: string): boolean => (SUBJECTS[member.teamId] ?? []).includes(subject)
         && (member.riderId === null || member.riderId === subject);

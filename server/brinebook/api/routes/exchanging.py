@@ -11,6 +11,7 @@ from msgspec import Struct
 from brinebook import __version__
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
+from brinebook.api.packed import unpacked
 from brinebook.records.wire import ExchangeRequest
 from brinebook.sync.decode import decoded
 from brinebook.sync.exchange import exchange
@@ -29,7 +30,7 @@ class Health(Struct, frozen=True, kw_only=True):
 @post("/api/exchange", status_code=200, sync_to_thread=True)
 def exchange_route(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Run one exchange."""
-    wanted = decoded(body, ExchangeRequest)
+    wanted = decoded(unpacked(body, request.headers.get("content-encoding", "")), ExchangeRequest)
     return answer(exchange(services.repository, request.user, wanted, on_changed=services.changed))
 
 

@@ -4,7 +4,7 @@ import type { ComponentType } from "preact";
 import { stageTime } from "@/core/display.ts";
 import type { TrayItem } from "@/store/state.ts";
 import { clearTray, leave } from "@/store/load.ts";
-import { docs, events, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
+import { docs, events, isCopied, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
@@ -32,7 +32,7 @@ function Held() {
       <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: stageTime(held.oldestAtMs, zone()) })} ${oldestWaits()}`}</p>
       <PhoneSays />
       {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, zone()) })}</p>}
-      {isKeyRefused.value && <p class="flag flag-stop">{t("me.keyRefused")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
+      {(isKeyRefused.value || isCopied.value) && <p class="flag flag-stop">{isKeyRefused.value ? t("me.keyRefused") : t("me.copied")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
       <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button><SaveHeld /></div>
     </section>
   );
