@@ -1,4 +1,4 @@
-"""Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``, ``backup``, ``restore``, ``erase``."""
+"""Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``; ``commands`` holds those for keepers."""
 
 import argparse
 import logging

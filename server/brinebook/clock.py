@@ -22,3 +22,8 @@ def new_id() -> str:
     raw[6] = 0x70 | (raw[6] & 0x0F)
     raw[8] = 0x80 | (raw[8] & 0x3F)
     return str(uuid.UUID(bytes=bytes(raw)))
+
+
+def random_bytes(n_bytes: int) -> bytes:
+    """Draw bytes nobody can guess."""
+    return secrets.token_bytes(n_bytes)

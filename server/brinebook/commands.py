@@ -1,10 +1,11 @@
-"""Commands for whoever keeps the server: back up, restore, erase."""
+"""Commands for whoever keeps the server: back up, restore, erase, check the ledger."""
 
 import argparse
 from collections.abc import Iterable
 from pathlib import Path
 
 from brinebook import clock
+from brinebook.access import ledger
 from brinebook.app import everything
 from brinebook.jobs.one_server import only_one
 from brinebook.planning.recompute import recompute
@@ -28,7 +29,9 @@ def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     erasing = commands.add_parser("erase", help="forget a rider or a member of staff for ever")
     erasing.add_argument("--team-id", required=True)
     erasing.add_argument("--subject-id", required=True, help="id of the rider, or of the member of staff")
-    return [backing, restoring, erasing]
+    chained = commands.add_parser("ledger", help="check that no line of the ledger was altered, removed or moved")
+    chained.add_argument("what", choices=["verify"])
+    return [backing, restoring, erasing, chained]
 
 
 def _print(teams: Iterable[TeamCount]) -> None:
@@ -86,4 +89,19 @@ def run_erase(arguments: argparse.Namespace, settings: Settings) -> int:
     return 0
 
 
-RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase}
+def run_ledger(_: argparse.Namespace, settings: Settings) -> int:
+    """Check each team's ledger; the last hash, kept elsewhere, shows later that nothing was written anew."""
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        faults = {team_id: ledger.verify(repository, team_id) for team_id in repository.team_ids()}
+        heads = {team_id: repository.ledger_head(team_id) or (0, "") for team_id in faults}
+    finally:
+        repository.close()
+    for team_id, fault in faults.items():
+        n, sha = heads[team_id]
+        told = f"whole, {n} lines, last {sha[:16] or '-'}" if fault is None else f"line {fault.n} {fault.reason}"
+        print(f"ledger of team {team_id}: {told}")
+    return 1 if any(faults.values()) else 0
+
+
+RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase, "ledger": run_ledger}

@@ -166,3 +166,18 @@ def test_the_two_sides_are_told_apart_by_shape_whatever_the_eyes(hands, eyes, th
 
     assert _contrast(middle["ring"], ground) < 1.3
     assert _contrast(middle["square"], ground) >= 4.5
+
+
+def test_a_rider_reads_on_me_who_looked(team, browser):
+    server, admin = team
+    context = browser.new_context(**PHONE)
+    page = context.new_page()
+    sign_in(page, rider_link(admin, server))
+    admin.exchange()
+    page.goto(f"{server.base_url}/#/me")
+
+    looked = page.get_by_role("region", name="Who looked")
+    looked.get_by_role("button", name="Show").click()
+
+    expect(looked.get_by_role("listitem").filter(has_text="saw figures of your body").first).to_be_visible()
+    context.close()

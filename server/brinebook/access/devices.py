@@ -56,7 +56,7 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
     return SignedIn(device=device, member=member)
 
 
-def revoke(repository: Repository, team_id: str, device_id: str) -> None:
+def revoke(repository: Repository, team_id: str, device_id: str) -> Device:
     """Sign a device out; what it still has to send is kept aside for review."""
     with repository.transaction():
         repository.hold(team_id)
@@ -65,3 +65,4 @@ def revoke(repository: Repository, team_id: str, device_id: str) -> None:
             raise NotFound("device", device_id)
         repository.put_device(msgspec.structs.replace(device, is_revoked=True))
         repository.delete_subscription(team_id, device_id)
+    return device

@@ -184,6 +184,27 @@ def _seen_by(role: Role, table: Mapping[str, Readers]) -> tuple[frozenset[str], 
     return of_anybody, frozenset(key for key, one in table.items() if one.own)
 
 
+BODY, MEDICAL = "body", "medical"
+SORTS: dict[str, str] = {
+    **dict.fromkeys(
+        ("rider_body", "profile", "settlement", "evening_drink", "stage_plan", "stage_forecast", "weighed",
+         "morning_check", "weighed_ride", "sweat_sample", "ridden"), BODY,
+    ),
+    "symptom": MEDICAL,
+}
+"""Records whose reading by others is written to the ledger, and as what; a kind nobody knows counts as medical."""
+
+
+def sort_of_document(type_: str) -> str | None:
+    """Say as what the reading of a document is noted; None when it is not."""
+    return SORTS.get(type_)
+
+
+def sort_of_fact(kind: str) -> str | None:
+    """Say as what the reading of a fact is noted; None when it is not."""
+    return SORTS.get(kind) if kind in FACT_READERS else MEDICAL
+
+
 def _version() -> str:
     """Name the two tables of readers; another release that answers differently has another name."""
     tables = ({**DOCUMENT_READERS}, {**FACT_READERS, "": UNKNOWN_FACT_READERS})

@@ -10,6 +10,7 @@ from brinebook.records.common import Role
 from brinebook.records.edited import Edited, Member, Team
 from brinebook.records.facts import Event
 from brinebook.records.wire import Document
+from brinebook.storage.chain import Chained
 from brinebook.storage.ledger import Erasure
 
 E = TypeVar("E", bound=Edited)
@@ -324,7 +325,7 @@ class Waiting(Protocol):
         """Read the last numbers of all teams."""
 
 
-class Repository(People, Facts, Records, Erasures, Waiting, Protocol):
+class Repository(People, Facts, Records, Erasures, Waiting, Chained, Protocol):
     """
     All of storage. Safe to share between threads.
 

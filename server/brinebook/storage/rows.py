@@ -145,6 +145,43 @@ class WaitingRow(SQLModel, table=True):
     changed: bytes = Field(sa_type=LargeBinary)
 
 
+class LedgerLineRow(SQLModel, table=True):
+    """A line of the chained ledger; persons stand in it as tags."""
+
+    __tablename__ = "ledger"
+    __table_args__: Any = (
+        Index("ledger_by_device", "team_id", "device_id", "at_ms"),
+        Index("ledger_by_subject", "team_id", "subject", "n"),
+    )
+    team_id: str = Field(primary_key=True)
+    n: int = Field(primary_key=True, sa_type=BigInteger)
+    at_ms: int = Field(sa_type=BigInteger)
+    act: str
+    doer: str
+    device_id: str
+    subject: str
+    what: str
+    sha: str
+
+
+class LedgerHeadRow(SQLModel, table=True):
+    """The last line of a team's ledger, so that one cut off at the end is missed."""
+
+    __tablename__ = "ledger_head"
+    team_id: str = Field(primary_key=True)
+    n: int = Field(sa_type=BigInteger)
+    sha: str
+
+
+class PersonKeyRow(SQLModel, table=True):
+    """A person's key; erasing destroys it."""
+
+    __tablename__ = "person_key"
+    team_id: str = Field(primary_key=True)
+    person_id: str = Field(primary_key=True)
+    key: bytes = Field(sa_type=LargeBinary)
+
+
 class SubscriptionRow(SQLModel, table=True):
     """A device's wake-up address."""
 

@@ -13,6 +13,7 @@ from brinebook.storage.migrate import upgrade
 from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.repository import Eyes
 from brinebook.storage.rows import table
+from brinebook.storage.sql_chain import SqlChain
 from brinebook.storage.sql_erasure import SqlErasure
 from brinebook.storage.sql_people import SqlPeople
 from brinebook.storage.sql_waiting import SqlWaiting
@@ -23,7 +24,7 @@ STORE = table("store")
 SEAL_BYTES = 32
 
 
-class SqlRepository(SqlErasure, SqlPeople, SqlWaiting):
+class SqlRepository(SqlErasure, SqlPeople, SqlWaiting, SqlChain):
     """Implements ``Repository``."""
 
     def __init__(self, database: Database) -> None:

@@ -6,6 +6,7 @@ import msgspec
 from msgspec import Struct
 
 from brinebook import clock
+from brinebook.access import ledger
 from brinebook.records.edited import Rider, Stage
 from brinebook.records.facts import Event
 from brinebook.storage.errors import NotFound
@@ -68,4 +69,7 @@ def erase_subject(
             if kept != stage:
                 repository.put_edited(team_id, kept)
         n_events = repository.erase(erasure, [id_ for id_ in members if id_ != subject_id], _control(erasure))
+        # The row about it is tagged with the key that goes now: it tells that somebody was erased, never who.
+        ledger.note(repository, team_id, [ledger.Entry(act="erased", by=ledger.SERVER, about=subject_id)])
+        repository.destroy_person_keys(team_id, [subject_id, *members])
     return Erased(n_events=n_events, member_ids=tuple(members))

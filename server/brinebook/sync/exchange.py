@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from brinebook import clock
+from brinebook.access import ledger
 from brinebook.access.devices import SignedIn
 from brinebook.access.errors import DeviceRevoked
 from brinebook.planning.recompute import Changed
@@ -36,6 +37,7 @@ def exchange(
     if changed.subject_ids:
         on_changed(who.team_id, changed)
     found = page(repository, who, cursors.read(request.cursor), limit=request.limit, protocol=request.protocol)
+    ledger.looked(repository, who, found.seen)
     return ExchangeReply(
         protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,
         verdicts=verdicts, events=found.events, documents=found.documents, cursor=cursors.encoded(found.cursor),

@@ -39,6 +39,8 @@ class Page(Struct, frozen=True, kw_only=True):
     digest: Digest | None
     seals: list[str] = []
     """Those of ``events``, one by one."""
+    seen: frozenset[tuple[str, str]] = frozenset()
+    """Of whom, and of which sort, body or medical records are on the page."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,7 @@ def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit:
         documents, document_seq = _documents(repository, who, begin, heads.documents)
         more = seq < heads.events or document_seq < heads.documents
         digest = None if more else _digest(repository, who)
+    seen = _sorts(rows, documents)
     back = begin.at.back
     is_back = back is not None and (seq < back.seq or document_seq < back.document_seq)
     reached = msgspec.structs.replace(
@@ -97,8 +100,15 @@ def page(repository: Repository, who: SignedIn, cursor: Cursor | None, *, limit:
         seals = [seal_of(key, who.team_id, row.id, row.sha) for row in rows]
     return Page(
         events=events, documents=documents, cursor=reached, head=heads.events, more=more, reset=begin.is_afresh,
-        drop=sorted(begin.drop), digest=digest, seals=seals,
+        drop=sorted(begin.drop), digest=digest, seals=seals, seen=seen,
     )
+
+
+def _sorts(rows: list[StoredEvent], documents: list[Document]) -> frozenset[tuple[str, str]]:
+    """Say of whom, and of which sort, body or medical records are on a page."""
+    told = [(row.subject_id, disclosure.sort_of_fact(row.disclosed_as)) for row in rows]
+    told += [(one.subject_id, disclosure.sort_of_document(one.type)) for one in documents if one.body is not None]
+    return frozenset((about, sort) for about, sort in told if about and sort)
 
 
 def _is_wanted(begin: Start, place: Callable[[Back], int]) -> Callable[[int, str], bool]:

@@ -6,7 +6,7 @@ from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
 from brinebook import clock
-from brinebook.access import invites, tokens
+from brinebook.access import invites, ledger, tokens
 from brinebook.access.devices import SignedIn, revoke
 from brinebook.access.errors import InviteUnusable
 from brinebook.api.answers import answer
@@ -75,6 +75,7 @@ def join(body: RawBody, services: Running) -> Response[bytes]:
     except InviteUnusable:
         services.attempts.failed()
         raise
+    ledger.note(services.repository, who.team_id, [ledger.did(who, "joined", about=who.member.id)])
     team = services.repository.team(who.team_id)
     return answer(
         Joined(token=who.token, member=who.member, team=team, rider=_rider(services, who), device_id=who.device.id),
@@ -99,6 +100,8 @@ def make_invite(request: Asked, body: RawBody, services: Running) -> Response[by
     """Invite a person."""
     must_plan(request.user)
     made = invites.invite(services.repository, request.user.team_id, decoded(body, invites.Wanted))
+    invited = ledger.did(request.user, "invited", about=made.member_id)
+    ledger.note(services.repository, request.user.team_id, [invited])
     origin = services.settings.origin or str(request.base_url).rstrip("/")
     link = f"{origin}/#/join/{made.secret}"
     return answer(
@@ -117,4 +120,12 @@ def list_members(request: Asked, services: Running) -> Response[bytes]:
 def revoke_device(request: Asked, device_id: FromPath[str], services: Running) -> None:
     """Sign a device of the team out."""
     must_plan(request.user)
-    revoke(services.repository, request.user.team_id, device_id)
+    revoked = revoke(services.repository, request.user.team_id, device_id)
+    noted = ledger.did(request.user, "revoked", about=revoked.member_id, what=revoked.name)
+    ledger.note(services.repository, request.user.team_id, [noted])
+
+
+@get("/api/me/ledger", sync_to_thread=True)
+def who_looked(request: Asked, services: Running) -> Response[bytes]:
+    """Tell a person who looked at, took out, printed or changed what is his."""
+    return answer(ledger.about_me(services.repository, request.user))

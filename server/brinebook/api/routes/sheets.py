@@ -4,7 +4,10 @@ from litestar import Response, get
 from litestar.params import FromPath, FromQuery
 
 from brinebook import clock
+from brinebook.access import ledger
+from brinebook.access.roles import BODY_READERS
 from brinebook.api.handed import Asked, Running
+from brinebook.records.edited import Rider
 from brinebook.sheets.printing import Printer, Wanted
 
 PDF = "application/pdf"
@@ -16,6 +19,16 @@ def _printed(body: bytes, name: str) -> Response[bytes]:
 
 def _printer(request: Asked, services: Running, wanted: Wanted) -> Printer:
     return Printer(services.repository, request.user.team_id, request.user.member, wanted)
+
+
+def _note_printed(request: Asked, services: Running, what: str) -> None:
+    """Note in the ledger whose bodies go to paper, before they do."""
+    who = request.user
+    ledger.note(services.repository, who.team_id, [
+        ledger.did(who, "printed", about=rider.id, what=what)
+        for rider in services.repository.all_edited(who.team_id, Rider)
+        if rider.id != who.member.rider_id and who.member.role in BODY_READERS
+    ])
 
 
 @get("/api/stages/{stage_id:str}/sheets/prep", sync_to_thread=True)
@@ -47,7 +60,9 @@ def get_cards(
 ) -> Response[bytes]:
     """Print the riders' cards; they carry a rule made from sweat, so only for those who may see it."""
     printer = _printer(request, services, Wanted(language=language, paper=paper))
-    return _printed(printer.cards(stage_id), f"cards-{stage_id}")
+    body = printer.cards(stage_id)
+    _note_printed(request, services, "cards")
+    return _printed(body, f"cards-{stage_id}")
 
 
 @get("/api/sheets/grid", sync_to_thread=True)
@@ -67,4 +82,6 @@ def get_report(
 ) -> Response[bytes]:
     """Print the evening report of a stage, for those who may see the body."""
     printer = _printer(request, services, Wanted(language=language, paper=paper))
-    return _printed(printer.report(stage_id, printed_at_ms=clock.now_ms()), f"report-{stage_id}")
+    body = printer.report(stage_id, printed_at_ms=clock.now_ms())
+    _note_printed(request, services, "report")
+    return _printed(body, f"report-{stage_id}")

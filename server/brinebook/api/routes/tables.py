@@ -6,6 +6,7 @@ from litestar import Response, get, post
 from litestar.params import FromPath, FromQuery, RawBody
 
 from brinebook import clock
+from brinebook.access import ledger
 from brinebook.access.devices import SignedIn
 from brinebook.access.disclosure import may_read_fact
 from brinebook.access.errors import NotYours
@@ -18,6 +19,7 @@ from brinebook.files.errors import FileProblem
 from brinebook.files.exports import TABLES, to_csv, to_json, to_parquet, to_xlsx
 from brinebook.files.imports import read_table
 from brinebook.planning.books import Books, open_books
+from brinebook.records.edited import Rider
 from brinebook.sync.errors import BadRecord
 
 FORMS = {
@@ -35,6 +37,11 @@ def export_table(
     if request.user.member.role not in BODY_READERS:
         raise NotYours("role", request.user.member.role)
     body = _written(table, form, purpose, services, request.user)
+    who = request.user
+    ledger.note(services.repository, who.team_id, [
+        ledger.did(who, "exported", about=rider.id, what=f"{table} {form}: {purpose[:80]}")
+        for rider in services.repository.all_edited(who.team_id, Rider)
+    ])
     headers = {"content-disposition": f'attachment; filename="brinebook-{table}.{form}"'}
     return Response(body, media_type=FORMS[form], headers=headers)
 

@@ -6,7 +6,8 @@ from litestar import Response, get
 from litestar.params import FromPath, FromQuery
 from msgspec import Struct
 
-from brinebook.access.disclosure import eyes_of, may_read_document
+from brinebook.access import ledger
+from brinebook.access.disclosure import eyes_of, may_read_document, sort_of_document
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.engine.sources import all_sources
@@ -38,6 +39,9 @@ def why(
         found = services.repository.document(who.team_id, document_id)
     if found is None or not may_read_document(who.member, found.type, found.subject_id):
         raise NotFound("document", document_id)
+    sort = sort_of_document(found.type)
+    if sort is not None:
+        ledger.looked(services.repository, who, {(found.subject_id, sort)})
     told = msgspec.structs.replace(msgspec.json.decode(found.body or b"{}", type=Why), document_id=document_id)
     return answer(_with_sources(told if quantity is None else _about(told, quantity)))
 

@@ -1,0 +1,58 @@
+import { useState } from "preact/hooks";
+
+import { stageDay, stageTime } from "@/core/display.ts";
+import { get } from "@/sync/api.ts";
+import { Button } from "@/ui/parts/button.tsx";
+import { spoken, t } from "@/ui/words.ts";
+
+interface Look {
+  readonly n: number;
+  readonly at_ms: number;
+  readonly act: string;
+  readonly what: string;
+  readonly by_name: string;
+  readonly by_role: string;
+  readonly is_own: boolean;
+}
+
+const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
+
+function whoDid(look: Look): string {
+  if (look.by_role === "server") return t("me.lookedServer");
+  return look.by_name === "" ? t("me.lookedErased") : `${look.by_name} (${spoken(`role.${look.by_role}`) ?? look.by_role})`;
+}
+
+function didWhat({ act, what }: Look): string {
+  return spoken(`me.looked.${act}.${what}`) ?? spoken(`me.looked.${act}`, { what }) ?? t("me.looked.other", { what: `${act} ${what}` });
+}
+
+/** Who else saw, printed or took out what is this person's; the server's ledger alone knows. */
+export function WhoLooked() {
+  const [looks, setLooks] = useState<readonly Look[] | null>(null);
+  const [said, setSaid] = useState("");
+  const show = async (): Promise<void> => {
+    try {
+      setLooks((await get<Look[]>("/api/me/ledger")).filter((look) => !look.is_own));
+      setSaid("");
+    } catch {
+      setSaid(t("me.lookedOffline"));
+    }
+  };
+  return (
+    <section class="group" aria-labelledby="looked">
+      <h2 id="looked">{t("me.looked")}</h2>
+      <p>{t("me.lookedWhat")}</p>
+      {looks === null && <div class="acts"><Button onPress={() => void show()}>{t("me.lookedShow")}</Button></div>}
+      {looks !== null && (
+        <ul class="rows" aria-label={t("me.looked")}>
+          {looks.map((look) => (
+            <li class="fact" key={look.n}>
+              <span class="fact-said">{t("me.lookedLine", { who: whoDid(look), did: didWhat(look) })} <small>{stageDay(look.at_ms, zone())} {stageTime(look.at_ms, zone())}</small></span>
+            </li>
+          ))}
+        </ul>
+      )}
+      <p role="status">{looks?.length === 0 ? t("me.lookedNone") : said}</p>
+    </section>
+  );
+}
