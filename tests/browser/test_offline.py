@@ -5,7 +5,7 @@ import signal
 import subprocess
 import time
 
-from support.pages import Phone
+from support.pages import SYNC_LIMIT_MS, Phone
 from support.team import RIDER, rider_link
 
 
@@ -85,3 +85,47 @@ def test_a_taken_back_entry_no_longer_counts(team, phone):
     voids = [event for event in admin.events.values() if event["kind"] == "void"]
     assert voids
     assert {event["ref"] for event in voids} <= set(admin.events)
+
+
+def _wake_worker(page, base_url: str) -> None:
+    """Let the browser say to the worker that the network is back."""
+    session = page.context.new_cdp_session(page)
+    found: list[dict] = []
+    session.on("ServiceWorker.workerRegistrationUpdated", lambda told: found.extend(told["registrations"]))
+    session.send("ServiceWorker.enable")
+    until = time.monotonic() + 20
+    while not found and time.monotonic() < until:
+        page.wait_for_timeout(100)
+    mine = next(one for one in found if one["scopeURL"].startswith(base_url) and not one["isDeleted"])
+    session.send("ServiceWorker.dispatchSyncEvent", {
+        "origin": base_url, "registrationId": mine["registrationId"], "tag": "exchange", "lastChance": False,
+    })
+
+
+def test_without_a_page_the_worker_hands_in_and_the_page_hears_the_verdict_later(team, phone):
+    server, admin = team
+    context = phone()
+    page = context.pages[0]
+    rider = Phone(page)
+    rider.join(rider_link(admin, server))
+    rider.expect_road()
+    rider.expect_linked()
+    known = {event["id"] for event in _drank(admin)}
+    server.kill()
+    rider.drink_down_to("¾")
+    rider.expect_held(1)
+    page.goto("about:blank")
+    server.start()
+
+    _wake_worker(page, server.base_url)
+    until = time.monotonic() + SYNC_LIMIT_MS / 1000
+    while len(_drank(admin)) == len(known) and time.monotonic() < until:
+        time.sleep(0.2)
+    arrived = [event for event in _drank(admin) if event["id"] not in known]
+    page.goto(f"{server.base_url}/#/road")
+    rider.expect_road()
+    rider.expect_linked()
+    context.close()
+
+    assert len(arrived) == 1
+    assert {event["id"] for event in _drank(admin)} == known | {arrived[0]["id"]}

@@ -2,6 +2,8 @@
 
 import { cleanupOutdatedCaches, matchPrecache, precache, type PrecacheEntry } from "workbox-precaching";
 
+import { handIn } from "@/sync/hand_in.ts";
+
 declare const self: ServiceWorkerGlobalScope & { __WB_MANIFEST: (PrecacheEntry | string)[] };
 
 /** What the page tells once somebody is signed in: which chunks this phone needs offline, and its sentences. */
@@ -80,6 +82,13 @@ async function tellPages(message: string): Promise<void> {
   for (const client of await self.clients.matchAll({ type: "window" })) client.postMessage(message);
 }
 
+/** A page that is seen exchanges by itself; hidden pages may be frozen, so without one the worker hands in what waits. */
+async function passOn(): Promise<void> {
+  const pages = await self.clients.matchAll({ type: "window" });
+  if (!pages.some(({ visibilityState }) => visibilityState === "visible")) await handIn();
+  await tellPages("EXCHANGE");
+}
+
 self.addEventListener("message", (event) => {
   if (event.data === "SKIP_WAITING") void self.skipWaiting();
   const told = event.data as Partial<Setup> | null;
@@ -96,11 +105,11 @@ async function show(word: string): Promise<void> {
 }
 
 self.addEventListener("push", (event) => {
-  event.waitUntil(Promise.all([show(event.data?.text() ?? ""), tellPages("EXCHANGE")]));
+  event.waitUntil(Promise.all([show(event.data?.text() ?? ""), passOn().catch(() => undefined)]));
 });
 
 self.addEventListener("sync", (event) => {
-  (event as ExtendableEvent).waitUntil(tellPages("EXCHANGE"));
+  (event as ExtendableEvent).waitUntil(passOn());
 });
 
 async function openPage(): Promise<void> {

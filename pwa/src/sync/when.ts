@@ -5,16 +5,21 @@ import { mayTry } from "@/sync/backoff.ts";
 import { exchange } from "@/sync/exchange.ts";
 
 const EVERY_MS = 30_000;
+/** Each wait is drawn anew, a quarter shorter to a quarter longer, so that phones that once met the server together part again. */
+const SPREAD = 0.25;
 const TICK_MS = 10_000;
 const AFTER_FACT_MS = 400;
 const LIVE_RETRY_MS = 20_000;
 
 let soon: ReturnType<typeof setTimeout> | undefined;
-let lastTryMs = 0;
+let dueMs = 0;
+
+/** How long until the next look, for a random number from 0 to 1. */
+export const pollInMs = (random: number): number => EVERY_MS * (1 - SPREAD + 2 * SPREAD * random);
 
 function go(): void {
   if (session.value === null) return;
-  lastTryMs = Date.now();
+  dueMs = Date.now() + pollInMs(Math.random());
   void exchange();
 }
 
@@ -35,11 +40,12 @@ export function exchangeSoon(): void {
   soon = setTimeout(go, AFTER_FACT_MS);
 }
 
-function onTick(): void {
-  now.value = Date.now();
-  const jitter = Math.random() * TICK_MS;
-  if (document.visibilityState !== "visible" || Date.now() - lastTryMs < EVERY_MS - jitter) return;
-  if (mayTry(Date.now())) go();
+/** Look when it is due: a fact passed on meanwhile has put it off. */
+function onPoll(): void {
+  const leftMs = dueMs - Date.now();
+  const isDue = leftMs <= 0 && document.visibilityState === "visible" && mayTry(Date.now());
+  if (isDue) go();
+  setTimeout(onPoll, isDue || leftMs <= 0 ? pollInMs(Math.random()) : leftMs);
 }
 
 async function readLines(body: ReadableStream<Uint8Array>): Promise<void> {
@@ -83,7 +89,8 @@ export function startExchanging(): void {
   });
   addEventListener("online", go);
   addEventListener("pageshow", go);
-  setInterval(onTick, TICK_MS);
+  setInterval(() => { now.value = Date.now(); }, TICK_MS);
   go();
+  setTimeout(onPoll, dueMs - Date.now());
   void listen();
 }
