@@ -18,7 +18,7 @@ from brinebook.app import make_app, make_services, run_worker, server_key
 from brinebook.commands import RUN, add_parsers
 from brinebook.engine.sources import all_sources
 from brinebook.jobs import worker_process
-from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_for
+from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_for, private_stdout
 from brinebook.jobs.one_server import only_one
 from brinebook.jobs.worker_process import WorkerProcess
 from brinebook.planning.recompute import recompute
@@ -114,7 +114,8 @@ def _compute(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
     repository = _open(arguments)
     try:
-        answer_all(sys.stdin.buffer, sys.stdout.buffer, partial(recompute, repository))
+        with private_stdout() as stdout:
+            answer_all(sys.stdin.buffer, stdout, partial(recompute, repository))
     finally:
         repository.close()
     return 0

@@ -26,7 +26,7 @@ from seed_demo.squad import RIDERS
 from seed_demo.weather import forecast_csv
 
 pytestmark = pytest.mark.timeout(3600)
-MEDIAN_BUDGET_S, P95_BUDGET_S, RACE_BUDGET_S = 0.25, 1.0, 30.0
+MEDIAN_BUDGET_S, P95_BUDGET_S, RACE_BUDGET_S = 0.20, 0.8, 30.0
 
 
 @pytest.fixture(scope="module")

@@ -50,6 +50,20 @@ def test_a_failure_there_is_told_here_by_place_and_the_next_one_works(process, r
     assert repository.document("red", "profile:r1") is not None
 
 
+def test_what_a_library_prints_never_mixes_with_the_answers():
+    program = (
+        "import os\n"
+        "from brinebook.jobs.compute_process import private_stdout\n"
+        "with private_stdout() as stdout:\n"
+        "    os.write(1, b'banner')\n"
+        "    stdout.write(b'answer')\n"
+    )
+
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True)
+
+    assert (done.stdout, done.stderr) == (b"answer", b"banner")
+
+
 def test_a_killed_process_is_started_again(process, repository):
     process.compute(repository, "red", CHANGED)
     os.kill(process._process.pid, signal.SIGKILL)

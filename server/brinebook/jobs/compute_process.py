@@ -6,7 +6,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import IO
 
@@ -36,6 +36,16 @@ class Answered(Struct, frozen=True, array_like=True):
 
 class ComputeFailed(Exception):
     """The other process failed or is gone; its words name places in code, never values."""
+
+
+@contextlib.contextmanager
+def private_stdout() -> Iterator[IO[bytes]]:
+    """Keep standard output for answers: whatever a library prints goes to standard error instead."""
+    sys.stdout.flush()
+    kept = os.dup(1)
+    os.dup2(2, 1)
+    with os.fdopen(kept, "wb") as stdout:
+        yield stdout
 
 
 def answer_all(stdin: IO[bytes], stdout: IO[bytes], work: Callable[[str, Changed], None]) -> None:

@@ -216,7 +216,8 @@ def _strong_flags(setting: Setting, made: BottlePlan | None) -> list[Flag]:
 
 def _plan_flags(made: BottlePlan) -> list[Flag]:
     flags = [_plan_flag(flag) for flag in range_flags(made.violations)]
-    return flags + ([Flag(code="relaxed", severity="note")] if made.is_relaxed else [])
+    said = (("relaxed", made.is_relaxed), ("search_stopped", not made.is_proven))
+    return flags + [Flag(code=code, severity="note") for code, is_so in said if is_so]
 
 
 def _plan_flag(flag: Flag) -> Flag:

@@ -2,9 +2,13 @@
 
 import numpy as np
 import pytest
-from brinebook.engine.plan.bottles import BottlePlanInput, DrinkOption
+from brinebook.engine.constants import balance as c
+from brinebook.engine.plan.bottles import BottlePlanInput, DrinkOption, plan_bottles
 from brinebook.engine.plan.programme import programme_of
-from brinebook.engine.plan.search import Gap, shadow_of, solve
+from brinebook.engine.plan.search import Gap, solve
+from brinebook.engine.plan.search_linear import shadow_of
+from engine.plan.stages import random_stage
+from scipy.optimize import linprog
 
 TIGHT = Gap(1e-6, 1e-6)
 
@@ -45,3 +49,35 @@ def test_no_point_is_said_as_none():
 
     assert solve(programme, TIGHT) is None
     assert shadow_of(programme).bound_u == pytest.approx(np.inf)
+
+
+def test_a_search_that_has_to_stop_says_an_honest_bound(monkeypatch):
+    programme = programme_of(_small(), is_cool_minimum_held=False)
+    best = solve(programme, TIGHT)
+    monkeypatch.setattr(c, "PROGRAMME_STEPS_N", 1)
+
+    early = solve(programme, TIGHT)
+
+    assert early.bound_u <= best.bound_u + 1e-6
+    assert programme.cost @ early.point >= programme.cost @ best.point - 1e-6
+
+
+def test_the_least_penalty_without_whole_units_is_that_of_an_interior_point_method():
+    programme = programme_of(_small(), is_cool_minimum_held=False)
+    rows = programme.rows
+    high, low, lines = np.concatenate(rows.high), np.concatenate(rows.low), np.vstack(rows.coefficients)
+    is_equal = low == high
+    told = linprog(
+        programme.cost, A_ub=lines[~is_equal], b_ub=high[~is_equal], A_eq=lines[is_equal], b_eq=high[is_equal],
+        bounds=np.column_stack([np.zeros_like(programme.upper), programme.upper]), method="highs-ipm",
+    )
+
+    assert shadow_of(programme).bound_u == pytest.approx(told.fun)
+
+
+def test_a_stage_that_puzzles_the_warm_solver_is_asked_again_from_the_beginning():
+    inp, _ = random_stage(601)
+
+    assert inp.is_cool
+    assert solve(programme_of(inp, is_cool_minimum_held=True), Gap(0.05, 0.01)) is None
+    assert plan_bottles(inp).is_relaxed

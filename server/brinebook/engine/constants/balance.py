@@ -86,9 +86,10 @@ RUNNING_WARM: Final = (0.001349, -0.0427, -0.000202)
 
 # --- the mixed-integer programme, own_defaults
 PROGRAMME_REL_GAP: Final = 0.01
-PROGRAMME_TOTALS_NODES_N: Final = 600
-PROGRAMME_TIMING_NODES_N: Final = 200
-PROGRAMME_WHOLE_NODES_N: Final = 400
+PROGRAMME_STEPS_N: Final = 2000
+"""Steps after which a plan is taken as it is, with the gap it has."""
+PROGRAMME_MOST_STEPS_N: Final = 20_000
+"""Steps after which a plan is given up when none was found."""
 LEAST_GAIN_U: Final = 0.2
 """A remedy that saves less than a bottle's cost is not worth saying."""
 LEAST_PRICE_U: Final = 0.1

@@ -12,7 +12,8 @@ from brinebook.engine.plan.freeing import freed
 from brinebook.engine.plan.layout import Matrix, Programme
 from brinebook.engine.plan.limits_water import allowed_water_l
 from brinebook.engine.plan.programme import programme_of
-from brinebook.engine.plan.search import Found, Gap, shadow_of, solve
+from brinebook.engine.plan.search import Found, Gap, solve
+from brinebook.engine.plan.search_linear import Shadow
 from brinebook.engine.plan.terms import (
     BottlePlan,
     BottlePlanInput,
@@ -162,7 +163,7 @@ def plan_bottles(inp: BottlePlanInput) -> BottlePlan:
 
     Notes
     -----
-    The same input gives the same plan: the search counts nodes, not seconds.
+    The same input gives the same plan: the search counts steps, not seconds.
 
     References
     ----------
@@ -176,11 +177,11 @@ def plan_bottles(inp: BottlePlanInput) -> BottlePlan:
         programme, is_relaxed = programme_of(inp, is_cool_minimum_held=False), True
         found = solve(programme, gap)
     if found is None:
-        is_relaxed, found = True, Found(np.zeros(programme.columns.n_all), np.inf)
+        is_relaxed, found = True, Found(np.zeros(programme.columns.n_all), np.inf, Shadow(np.inf, {}))
     plan = _read(inp, programme, found)
-    shadow = shadow_of(programme)
-    binding = _binding(programme, found.point, shadow.price_u)
+    binding = _binding(programme, found.point, found.shadow.price_u)
     return replace(
         plan, violations=_violations(inp, plan), is_relaxed=is_relaxed, binding=binding,
-        freed=freed(inp, binding, bound_u=shadow.bound_u),
+        is_proven=gap.holds(plan.penalty_u, plan.bound_u - ROUNDING),
+        freed=freed(inp, binding, bound_u=found.shadow.bound_u),
     )

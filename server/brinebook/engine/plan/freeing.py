@@ -8,7 +8,7 @@ import numpy as np
 from brinebook.engine.constants import balance as c
 from brinebook.engine.plan.limits_carrying import is_offered
 from brinebook.engine.plan.programme import programme_of
-from brinebook.engine.plan.search import shadow_of
+from brinebook.engine.plan.search_linear import shadow_of
 from brinebook.engine.plan.terms import BottlePlanInput, Freed, PlanLimits
 from brinebook.engine.units import FloatArray
 

@@ -38,10 +38,10 @@ def add_goals(inp: BottlePlanInput, programme: Programme) -> None:
 def _aim(inp: BottlePlanInput, programme: Programme) -> None:
     """Water and sodium off their targets, carbohydrate below its own."""
     rows, columns = programme.rows, programme.columns
-    targets = ((programme.water, columns.water_off, inp.target_water_l),
-               (programme.sodium, columns.sodium_off, inp.target_sodium_mg))
-    for forms, off, target in targets:
-        row = forms.sum(axis=0)
+    targets = ((columns.water_so_far, columns.water_off, inp.target_water_l),
+               (columns.sodium_so_far, columns.sodium_off, inp.target_sodium_mg))
+    for so_far, off, target in targets:
+        row = programme.so_far(so_far[-1:])[0]
         row[off] = (-1.0, 1.0)
         rows.equal(row, target)
     short = -programme.carbohydrate.sum(axis=0) / float(inp.times_h[-1] - inp.times_h[0])
@@ -52,7 +52,7 @@ def _aim(inp: BottlePlanInput, programme: Programme) -> None:
 def _spare_the_rider(inp: BottlePlanInput, programme: Programme) -> None:
     """Deficit and plasma sodium at every feed for the median loss, and the busiest segment."""
     rows, columns, limits = programme.rows, programme.columns, inp.limits
-    water, sodium = programme.water.cumsum(axis=0), programme.sodium.cumsum(axis=0)
+    water, sodium = programme.so_far(columns.water_so_far), programme.so_far(columns.sodium_so_far)
     each, weights = np.arange(len(water)), inp.weights
     tolerated_frac = limits.tolerated_deficit_cool_frac if inp.is_cool else limits.tolerated_deficit_frac
     if weights.deficit_step_u > 0.0:
@@ -76,7 +76,7 @@ def _hedge(inp: BottlePlanInput, programme: Programme) -> None:
     """Look at both ends of the forecast: a deficit worth a warning at q90, too great a share replaced at q10."""
     if inp.weights.risk_step_u <= 0.0:
         return
-    water = programme.water.sum(axis=0)
+    water = programme.so_far(programme.columns.water_so_far[-1:])[0]
     dry, wet = -water / inp.mass_kg, water.copy()
     dry[programme.columns.risk[0]] = wet[programme.columns.risk[1]] = -1.0
     owed_frac = (float(inp.sweat_q90_l[-1]) + inp.start_deficit_l) / inp.mass_kg

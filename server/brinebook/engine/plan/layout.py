@@ -35,6 +35,16 @@ class Columns:
     plasma: Places
     taste: Places
     """One for each flavour."""
+    water_so_far: Places
+    """Running sums keep every row short: the solver's work grows with the numbers in its table."""
+    sodium_so_far: Places
+    uncounted: Places
+    """Plasma sodium at the floor and at the tail by food that may be missing [mmol/L]."""
+    held: Places
+    """Drink left in bottles at the end of every segment [L]."""
+    pocketed: Places
+    """Units of food left."""
+    stomach: Places
     n_all: int
 
     @property
@@ -85,6 +95,20 @@ class Programme:
     transport: Matrix
     """Carbohydrate [g] per segment, single sources weighed up to what they take of the gut's carriers."""
 
+    def so_far(self, places: Places) -> Matrix:
+        """Read running sums: one form for each of ``places``."""
+        forms = np.zeros((len(places), self.columns.n_all))
+        forms[np.arange(len(places)), places] = 1.0
+        return forms
+
+    def run(self, places: Places, steps: Matrix, *, kept_frac: Matrix | float = 1.0) -> Matrix:
+        """Tie a running sum to its steps, of which a share is kept from one segment to the next; return its forms."""
+        forms = self.so_far(places)
+        tied = forms - steps
+        tied[np.arange(1, len(places)), places[:-1]] -= np.broadcast_to(kept_frac, (len(places),))[1:]
+        self.rows.equal(tied, 0.0)
+        return forms
+
 
 def flavours_of(inp: BottlePlanInput) -> tuple[str, ...]:
     """
@@ -131,7 +155,9 @@ def columns_of(inp: BottlePlanInput) -> Columns:
         bottles=block(n_segments, n_drinks), foods=block(n_segments, n_foods), carried=block(n_carrying, n_drinks),
         drunk=block(n_segments, n_drinks), eaten=block(n_segments, n_foods), water_off=block(2), sodium_off=block(2),
         carbohydrate_short=int(block(1)[0]), peak=int(block(1)[0]), risk=block(2),
-        deficit=block(n_segments), plasma=block(n_segments), taste=block(len(flavours_of(inp))), n_all=used,
+        deficit=block(n_segments), plasma=block(n_segments), taste=block(len(flavours_of(inp))),
+        water_so_far=block(n_segments), sodium_so_far=block(n_segments), uncounted=block(2, n_segments),
+        held=block(n_segments, n_drinks), pocketed=block(n_segments, n_foods), stomach=block(n_segments), n_all=used,
     )
 
 

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.plan.layout import Programme
+from brinebook.engine.plan.layout import Matrix, Programme
 from brinebook.engine.plan.terms import BottlePlanInput, DrinkOption
 
 
@@ -117,48 +117,45 @@ def _limit_offer(inp: BottlePlanInput, programme: Programme) -> None:
                 programme.rows.at_most("stock", row, float(most_n))
 
 
+def _added_up(forms: Matrix, n_segments: int) -> Matrix:
+    """Add the forms of each segment up; they come segment by segment."""
+    per_segment = forms.reshape(n_segments, len(forms) // max(n_segments, 1), forms.shape[1])
+    added: Matrix = per_segment.sum(axis=1)
+    return added
+
+
 def _limit_pockets(inp: BottlePlanInput, programme: Programme) -> None:
     """Food is eaten after it is handed up, and fits pockets and musette."""
     columns, rows = programme.columns, programme.rows
-    each = np.arange(len(inp.foods))
-    held = np.zeros((len(inp.foods), columns.n_all))
-    for handed, eaten in zip(columns.foods, columns.eaten, strict=True):
-        held = held.copy()
-        held[each, handed] = 1.0
-        rows.at_most("pockets", held.sum(axis=0), float(inp.limits.n_foods_per_feed))
-        held[each, eaten] = -1.0
-        if inp.limits.is_every_bottle_emptied:
-            rows.equal(held, 0.0)
-        else:
-            rows.at_most("", -held, 0.0)
+    handed = programme.so_far(columns.foods.ravel())
+    kept = handed - programme.so_far(columns.eaten.ravel())
+    n_segments, n_foods = columns.foods.shape
+    for j in range(n_foods):
+        programme.run(columns.pocketed[:, j], kept[j::n_foods])
+    full = _added_up(handed, n_segments)
+    full[1:] += _added_up(programme.so_far(columns.pocketed[:-1].ravel()), n_segments - 1)
+    rows.at_most("pockets", full, float(inp.limits.n_foods_per_feed))
+    if inp.limits.is_every_bottle_emptied:
+        programme.upper[columns.pocketed] = 0.0
 
 
 def _limit_cages(inp: BottlePlanInput, programme: Programme) -> None:
     """Bottles are drunk after they are handed up, and fit hands and cages."""
     rows, columns, limits = programme.rows, programme.columns, inp.limits
-    n_segments, last = len(inp.times_h) - 1, len(inp.times_h) - 2
-    bottle_l = np.array([drink.bottle_l for drink in inp.drinks])
-    held = np.zeros((len(inp.drinks), columns.n_all))
-    cages = np.zeros(columns.n_all)
-    each = np.arange(len(inp.drinks))
-    for k in range(n_segments):
-        hands = np.zeros(columns.n_all)
-        hands[columns.bottles[k]] = 1.0
-        rows.at_most("hand_up", hands, float(inp.max_bottles_per_feed[k]))
-        rows.at_most("cages", cages + hands, float(limits.n_carried))
-        held = held.copy()
-        held[each, columns.bottles[k]] = bottle_l
-        held[each, columns.drunk[k]] = -1.0
-        if limits.is_every_bottle_emptied:
-            rows.equal(held, 0.0)
-            continue
-        rows.at_most("", -held, 0.0)
-        if k < last:
-            left = held.copy()
-            left[each, columns.carried[k]] = -bottle_l
-            rows.at_most("", left, 0.0)
-            cages = np.zeros(columns.n_all)
-            cages[columns.carried[k]] = 1.0
+    n_segments, n_drinks = columns.bottles.shape
+    handed, drunk = programme.so_far(columns.bottles.ravel()), programme.so_far(columns.drunk.ravel())
+    for b, drink in enumerate(inp.drinks):
+        left = programme.run(columns.held[:, b], drink.bottle_l * handed[b::n_drinks] - drunk[b::n_drinks])
+        if not limits.is_every_bottle_emptied:
+            rows.at_most("", left[:-1] - drink.bottle_l * programme.so_far(columns.carried[:, b]), 0.0)
+    hands = _added_up(handed, n_segments)
+    rows.at_most("hand_up", hands, inp.max_bottles_per_feed.astype(np.float64))
+    full = hands.copy()
+    if limits.is_every_bottle_emptied:
+        programme.upper[columns.held] = 0.0
+    else:
+        full[1:] += _added_up(programme.so_far(columns.carried.ravel()), n_segments - 1)
+    rows.at_most("cages", full, float(limits.n_carried))
 
 
 def windows_of(odds_frac: NDArray[np.float64]) -> list[tuple[int, int]]:

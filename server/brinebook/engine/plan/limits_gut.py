@@ -62,7 +62,8 @@ def limit_gut(inp: BottlePlanInput, programme: Programme) -> None:
     rows.at_most("any_hour", hours @ volume, limits.max_any_hour_l_per_h * width_h, near=c.NEAR_WATER_L)
     rows.at_most("sodium_per_h", hours @ sodium, limits.max_sodium_mg_per_h * width_h, near=c.NEAR_SODIUM_MG)
     lost_mg = inp.sodium_mmol_per_l * float(inp.sweat_q50_l[-1]) / sodium_mmol(1.0)
-    rows.at_most("sodium_total", sodium.sum(axis=0), lost_mg, near=c.NEAR_SODIUM_MG)
+    taken = programme.so_far(programme.columns.sodium_so_far[-1:])
+    rows.at_most("sodium_total", taken, lost_mg, near=c.NEAR_SODIUM_MG)
     cap_g_per_h, spare_g = limits.max_carbohydrate_g_per_h, limits.carbohydrate_allowance_g
     rows.at_most("carbohydrate", transport.sum(axis=0), cap_g_per_h * stage_h, near=c.NEAR_CARBOHYDRATE_G)
     segments_g = cap_g_per_h * np.diff(inp.times_h) + spare_g
@@ -73,8 +74,7 @@ def limit_gut(inp: BottlePlanInput, programme: Programme) -> None:
 
 def _limit_stomach(inp: BottlePlanInput, programme: Programme) -> None:
     """Stomach content under even drinking and first-order emptying is greatest at one end of each segment."""
-    content = np.zeros(programme.columns.n_all)
-    for volume, duration_h in zip(programme.volume, np.diff(inp.times_h), strict=True):
-        emptied = c.EMPTYING_PER_H * duration_h
-        content = content * np.exp(-emptied) + volume * (-np.expm1(-emptied) / emptied)
-        programme.rows.at_most("stomach", content, inp.limits.max_stomach_l, near=c.NEAR_WATER_L)
+    emptied = c.EMPTYING_PER_H * np.diff(inp.times_h)
+    left_frac = (-np.expm1(-emptied) / emptied)[:, np.newaxis]
+    content = programme.run(programme.columns.stomach, left_frac * programme.volume, kept_frac=np.exp(-emptied))
+    programme.rows.at_most("stomach", content, inp.limits.max_stomach_l, near=c.NEAR_WATER_L)

@@ -3,7 +3,7 @@
 import numpy as np
 
 from brinebook.engine.constants import balance as c
-from brinebook.engine.plan.layout import Matrix, Programme
+from brinebook.engine.plan.layout import Matrix, Places, Programme
 from brinebook.engine.plan.terms import BottlePlanInput
 from brinebook.engine.units import FloatArray, sodium_mmol
 
@@ -155,20 +155,21 @@ def checks_of(inp: BottlePlanInput) -> tuple[Matrix, Matrix]:
     return np.vstack(shares), np.concatenate(losses_l)
 
 
-def _credited(inp: BottlePlanInput, programme: Programme, forms: Matrix) -> Matrix:
+def _credited(inp: BottlePlanInput, programme: Programme, places: Places, bound_mmol_per_l: float) -> Matrix:
     """
     Leave out what lifts plasma sodium unless it is sure to be there: a missed hand-up must not cross the floor.
 
     Every drink thinner than the isonatric fluid lowers plasma sodium, so missing one only lifts it; salty food is
-    what must not be counted on once a feed has been passed that may have failed.
+    what must not be counted on once a feed has been passed that may have failed. What is left out is summed up in
+    ``places``; the forms are those at the end of each segment.
     """
     columns, n_segments = programme.columns, len(inp.times_h) - 1
+    steps = plasma_forms(inp, programme.water, programme.sodium, bound_mmol_per_l)
     odds_frac = np.ones(n_segments) if inp.hand_up_odds_frac is None else np.asarray(inp.hand_up_odds_frac)
     is_unsure = np.minimum.accumulate(odds_frac) < SURE_FRAC
-    credited = forms.copy()
-    for places in (columns.drunk[is_unsure], columns.eaten[is_unsure]):
-        credited[:, places] = np.minimum(forms[:, places], 0.0)
-    return credited
+    left_out = np.maximum(steps, 0.0) * is_unsure[:, np.newaxis]
+    water, sodium = programme.so_far(columns.water_so_far), programme.so_far(columns.sodium_so_far)
+    return plasma_forms(inp, water, sodium, bound_mmol_per_l) - programme.run(places, left_out)
 
 
 def tail_l(inp: BottlePlanInput) -> Matrix:
@@ -195,10 +196,10 @@ def tail_l(inp: BottlePlanInput) -> Matrix:
     return drawn
 
 
-def _limit_tail(inp: BottlePlanInput, programme: Programme, taken: tuple[Matrix, Matrix], sodium_high: float) -> None:
+def _limit_tail(inp: BottlePlanInput, programme: Programme, sodium_high: float) -> None:
     """Keep even the body that sweats least, with salty sweat, above the bound at which low blood sodium begins."""
-    ends, bound = slice(0, len(inp.times_h) - 1), c.HYPONATRAEMIA_MMOL_PER_L
-    forms = _credited(inp, programme, plasma_forms(inp, taken[0][ends], taken[1][ends], bound))
+    bound = c.HYPONATRAEMIA_MMOL_PER_L
+    forms = _credited(inp, programme, programme.columns.uncounted[1], bound)
     alone = plasma_by_sweat(inp, tail_l(inp), bound_mmol_per_l=bound, sodium_mmol_per_l=sodium_high)
     programme.rows.at_most("plasma_tail", -forms, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
 
@@ -232,20 +233,21 @@ def limit_water(inp: BottlePlanInput, programme: Programme, *, is_cool_minimum_h
     """
     rows, limits, columns = programme.rows, inp.limits, programme.columns
     shares, q10_l = checks_of(inp)
-    water, sodium = shares @ programme.water, shares @ programme.sodium
+    between = shares.copy()
+    between[:, :-1] -= shares[:, 1:]
+    water = between @ programme.so_far(columns.water_so_far)
     allowed_l = q10_l + limits.stomach_allowance_l
     allowed_l[: len(inp.times_h) - 1] = allowed_water_l(inp)
     rows.at_most("water_q10", water, allowed_l, near=c.NEAR_WATER_L)
     floor = limits.plasma_floor_mmol_per_l
     high = inp.sodium_mmol_per_l if inp.sodium_high_mmol_per_l is None else inp.sodium_high_mmol_per_l
-    forms = _credited(inp, programme, plasma_forms(inp, water, sodium, floor))
+    ends = _credited(inp, programme, columns.uncounted[0], floor)
     alone = plasma_by_sweat(inp, q10_l, bound_mmol_per_l=floor, sodium_mmol_per_l=high)
-    rows.at_most("plasma_floor", -forms, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
-    _limit_tail(inp, programme, (water, sodium), high)
+    rows.at_most("plasma_floor", -between @ ends, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
+    _limit_tail(inp, programme, high)
     if c.NK_SLOPE * (high + inp.potassium_mmol_per_l) > floor + c.NK_OFFSET_MMOL_PER_L:
-        ends = slice(0, len(inp.times_h) - 1)
         alone = plasma_by_sweat(inp, inp.sweat_q90_l[1:], bound_mmol_per_l=floor, sodium_mmol_per_l=high)
-        rows.at_most("plasma_floor", -forms[ends], alone, near=c.NEAR_PLASMA_MMOL_PER_L)
+        rows.at_most("plasma_floor", -ends, alone, near=c.NEAR_PLASMA_MMOL_PER_L)
     if is_cool_minimum_held:
         least_l = inp.sweat_q50_l[-1] - limits.tolerated_deficit_cool_frac * inp.mass_kg
         rows.at_most("cool_minimum", -water[len(columns.drunk) - 1], -least_l)

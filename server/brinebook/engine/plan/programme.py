@@ -29,6 +29,8 @@ def programme_of(inp: BottlePlanInput, *, is_cool_minimum_held: bool) -> Program
     .. [1] Source key ``balance_pin``, section 11; plasma rows from Source key ``kurtz_nguyen2003``, multiplied out.
     """
     programme = empty_programme(inp)
+    programme.run(programme.columns.water_so_far, programme.water)
+    programme.run(programme.columns.sodium_so_far, programme.sodium)
     limit_gut(inp, programme)
     limit_water(inp, programme, is_cool_minimum_held=is_cool_minimum_held)
     limit_carrying(inp, programme)

@@ -195,3 +195,5 @@ class BottlePlan:
     """What would help most against them, the most helpful first."""
     violations: tuple[Violation, ...]
     is_relaxed: bool
+    is_proven: bool = True
+    """False: the search stopped before the penalty was shown to lie within the stated gap of the bound."""
