@@ -10,6 +10,7 @@ from brinebook.planning.publish import document
 from brinebook.planning.stale import TEAM_TYPES
 from brinebook.planning.stock import stock_document
 from brinebook.planning.summaries import (
+    CUP_DIGITS,
     CUT,
     FORECAST,
     FORECAST_SUMMARY,
@@ -39,7 +40,7 @@ def sheet_of(plan: StagePlan) -> BottleSheet:
         # A basis of keys would tell which tests and weighings exist.
         basis=Basis(engine_version=plan.basis.engine_version, input_ids=[CUT, f"{plan.id}@{plan.plan_version}"]),
         flags=[flag for flag in plan.flags if flag.code in FLAGS_SHOWN],
-        plan_version=plan.plan_version, water_l=plan.water_l, steps=plan.steps,
+        plan_version=plan.plan_version, water_l=round(plan.water_l, CUP_DIGITS), steps=plan.steps,
         # A plan from before there were size classes leaves no lane: its word can only be "can't tell".
         kerb_low_l=_to_step_l(plan.lane_high_l if plan.size_low_l is None else plan.size_low_l),
         kerb_high_l=_to_step_l(plan.lane_high_l),

@@ -16,6 +16,8 @@ CUT = "cut:2"
 LOSS_STEP_L = 0.5
 """A bottle. The band is rounded outwards, so that it is as true as the forecast and has no exact middle."""
 SHARE_DIGITS = 2
+CUP_DIGITS = 1
+"""A plan that meets its target to the last digit would tell what the target follows from."""
 TIME_STEP_H = 0.25
 CHANGE_STEP_FRAC = 0.01
 BOTTLE_FIGURES = frozenset({"plan_water", "plan_sodium", "plan_carbohydrate", "plan_bottles"})
@@ -68,10 +70,10 @@ def plan_summary_of(plan: StagePlan) -> PlanSummary:
         id=plan.id.replace(PLAN, PLAN_SUMMARY, 1), rider_id=plan.rider_id,
         basis=basis_of(CUT, f"{plan.id}@{plan.plan_version}"), flags=_in_words(plan.flags),
         reasons=_without_figures(plan.reasons), stage_id=plan.stage_id, stage_number=plan.stage_number,
-        status=plan.status, plan_version=plan.plan_version, supersedes=plan.supersedes, water_l=plan.water_l,
-        sodium_mg=plan.sodium_mg, carbohydrate_g=plan.carbohydrate_g, steps=plan.steps,
-        along=[(point.km, point.intake_l) for point in plan.along], binding_limits=plan.binding_limits,
-        heat=plan.heat, changed=_without_figures(plan.changed),
+        status=plan.status, plan_version=plan.plan_version, supersedes=plan.supersedes,
+        water_l=round(plan.water_l, CUP_DIGITS), sodium_mg=plan.sodium_mg, carbohydrate_g=plan.carbohydrate_g,
+        steps=plan.steps, along=[(point.km, point.intake_l) for point in plan.along],
+        binding_limits=plan.binding_limits, heat=plan.heat, changed=_without_figures(plan.changed),
     )
 
 
