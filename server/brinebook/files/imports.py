@@ -36,22 +36,35 @@ def _rows(text: str, needed: tuple[str, ...]) -> Iterator[tuple[int, Row]]:
         raise FileProblem("file", f"{len(text)} characters", f"at most {LIMIT_CHARACTERS} characters")
     bare = text.lstrip("\ufeff")
     delimiter = max(";\t,", key=bare.split("\n", 1)[0].count)
-    reader = csv.reader(io.StringIO(bare), delimiter=delimiter)
-    columns = [column.strip().lower() for column in next(reader, [])]
+    rows = _cells(bare, delimiter)
+    columns = [column.strip().lower() for column in next(rows, (0, []))[1]]
     for column in needed:
         if column not in columns:
             raise FileProblem(column, "missing", "a column of this name")
     n = 0
-    for cells in reader:
+    for line, cells in rows:
         if not any(cell.strip() for cell in cells):
             continue
         n += 1
         if n > LIMIT_ROWS:
             raise FileProblem("rows", f"more than {LIMIT_ROWS}", f"at most {LIMIT_ROWS} rows")
         named = {column: cell.strip() for column, cell in zip(columns, cells, strict=False)}
-        yield reader.line_num, named if delimiter == "," else {key: _pointed(cell) for key, cell in named.items()}
+        yield line, named if delimiter == "," else {key: _pointed(cell) for key, cell in named.items()}
     if n == 0:
         raise FileProblem("rows", "0", "at least one row under the heading")
+
+
+def _cells(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
+    """Read row by row, each with its line; what the reader cannot make sense of is refused by that line."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    while True:
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return
+        except csv.Error as error:
+            raise FileProblem("row", str(error)[:SHOWN_CHARACTERS], "cells of a table", reader.line_num) from error
+        yield reader.line_num, cells
 
 
 def _pointed(cell: str) -> str:
