@@ -7,6 +7,7 @@ import pytest
 from brinebook.records.edited import Team
 from brinebook.storage.errors import NotFound, StorageConflict, StorageUnavailable
 from brinebook.storage.sql import SqlRepository, open_repository
+from brinebook.storage.sql_facts import _KNOWN_ONE_BY_ONE
 from sqlalchemy import text
 from storage.contract import RepositoryContract, new_document, new_event
 from support import postgres
@@ -83,3 +84,22 @@ def test_the_file_is_readable_after_it_was_closed_and_opened(tmp_path, repositor
 
     assert again.head("red") == 1
     again.close()
+
+
+def test_postgresql_looks_known_facts_up_by_key_before_it_has_statistics(tmp_path):
+    with postgres.database() as url:
+        opened = open_repository(tmp_path, url)
+        opened.add_team(Team(id="red", name="R", race_name="R"))
+        for _ in range(4):
+            events = [new_event() for _ in range(500)]
+            opened.add_events("red", events)
+        ids = [new.event.id for new in events[:50]]
+        with opened.database.reading() as connection:
+            words = text(f"EXPLAIN (ANALYZE, BUFFERS OFF) {_KNOWN_ONE_BY_ONE.text}")
+            plan = "\n".join(connection.scalars(words, {"of_team": "red", "ids": ids}))
+
+        assert set(opened.known_events("red", ids)) == set(ids)
+        opened.close()
+
+    assert "event_pkey" in plan
+    assert "Rows Removed by Filter" not in plan

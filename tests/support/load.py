@@ -65,7 +65,7 @@ class Line:
     def exchange(self, facts: str = "") -> dict:
         """Send one batch and read the reply."""
         body = (
-            f'{{"protocol":1,"device_id":"{self.device_id}","cursor":{json.dumps(self.cursor)},"events":[{facts}]}}'
+            f'{{"protocol":3,"device_id":"{self.device_id}","cursor":{json.dumps(self.cursor)},"events":[{facts}]}}'
         ).encode()
         head = (
             f"POST /api/exchange HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {self.token}\r\n"

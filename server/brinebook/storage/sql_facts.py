@@ -3,7 +3,7 @@
 import hashlib
 from collections.abc import Collection, Sequence
 
-from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam, func, select
+from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam, func, select, text
 
 from brinebook.records.facts import Event
 from brinebook.storage import mapping
@@ -11,7 +11,7 @@ from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound, StorageConflict
 from brinebook.storage.repository import Heads, KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
-from brinebook.storage.upsert import insert_many, put, put_once
+from brinebook.storage.upsert import insert_many, put_many, put_once
 
 ERASED_AS = "erased"
 """The readers of what was erased: nobody."""
@@ -28,6 +28,13 @@ _RAISED = (
     .returning(TEAM.c.event_seq)
 )
 _KNOWN = select(*KEYS).where(EVENT.c.team_id == _TEAM_ID, EVENT.c.id.in_(_IDS))
+_KNOWN_ONE_BY_ONE = text("""
+    SELECT known.* FROM unnest(CAST(:ids AS text[])) AS wanted (id) CROSS JOIN LATERAL (
+        SELECT event.id, event.seq, event.sha, event.kind, event.subject_id, event."by", event.disclosed_as
+        FROM event WHERE event.team_id = :of_team AND event.id = wanted.id OFFSET 0
+    ) AS known
+""")
+"""On PostgreSQL: one look by key for each. Asked for a list, it reads all facts of the team until it has statistics."""
 _AFTER = (
     select(*PLACES)
     .where(EVENT.c.team_id == _TEAM_ID, EVENT.c.seq > bindparam("seq")).order_by(EVENT.c.seq).limit(bindparam("most"))
@@ -68,7 +75,8 @@ class SqlFacts:
     def known_events(self, team_id: str, ids: Sequence[str]) -> dict[str, KnownEvent]:
         """Find which of the ids this team already has."""
         with self.database.reading() as connection:
-            rows = connection.execute(_KNOWN, {"of_team": team_id, "ids": list(ids)}).all()
+            statement = _KNOWN_ONE_BY_ONE if connection.dialect.name == "postgresql" else _KNOWN
+            rows = connection.execute(statement, {"of_team": team_id, "ids": list(ids)}).all()
         return {row[0]: mapping.known_event(row) for row in rows}
 
     def add_events(self, team_id: str, events: Sequence[NewEvent]) -> dict[str, int]:
@@ -149,7 +157,7 @@ class SqlFacts:
         for key, old in self._digests_of(connection, team_id, frozenset(added)).items():
             n_events, xor64 = added[key]
             added[key] = (n_events + old.n_events, xor64 ^ old.xor64)
-        put(connection, DIGEST, [
+        put_many(connection, DIGEST, [
             mapping.digest_row(team_id, SubjectDigest(subject_id=key[0], disclosed_as=key[1], n_events=n, xor64=xor64))
             for key, (n, xor64) in sorted(added.items())
         ])
