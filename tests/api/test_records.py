@@ -113,3 +113,18 @@ def test_an_edit_of_a_thinned_course_keeps_the_full_one(world, admin):
 
     assert (len(thinned["course"]), len(stored["course"]), stored["note"]) == (300, 1000, "crosswind")
     assert msgspec.to_builtins(world.repository.edited("red", Stage, "s1"))["version"] == 2
+
+
+def test_only_the_doctor_releases_sodium_and_the_doctor_changes_nothing_else(world, admin):
+    doctor = world.join("red", "doctor")
+    doctor.exchange()
+    body = doctor.documents["rider_body:r1"]["body"]
+
+    refused = admin.put("/api/rider-bodies/r1", {**body, "released_sodium_mg_per_h": 1400.0})
+    released = doctor.put("/api/rider-bodies/r1", {**body, "released_sodium_mg_per_h": 1400.0})
+    overreached = doctor.put("/api/rider-bodies/r1", {**released.json(), "mass_kg": 60.0})
+    taken_back = admin.put("/api/rider-bodies/r1", {**released.json(), "released_sodium_mg_per_h": None})
+
+    assert (refused.status_code, released.status_code, overreached.status_code) == (403, 200, 403)
+    assert released.json()["released_sodium_mg_per_h"] == 1400.0
+    assert taken_back.status_code == 200

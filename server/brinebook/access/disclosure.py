@@ -133,6 +133,7 @@ TEAM_WIDE_KINDS = frozenset({
 EDITORS: dict[str, Writers] = {
     "rider_palate": Writers(own=True, roles=PLANNERS | {"doctor"}),
     "kit": Writers(own=False, roles=PLANNERS | HANDS),
+    "rider_body": Writers(own=False, roles=PLANNERS | {"doctor"}),
 }
 """Edited records that others than those who plan may keep."""
 _PLANNED = Writers(own=False, roles=PLANNERS)

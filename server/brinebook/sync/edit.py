@@ -2,6 +2,8 @@
 
 import msgspec
 
+from brinebook.access.devices import SignedIn
+from brinebook.access.errors import NotYours
 from brinebook.planning.catalogue import refusal_of
 from brinebook.records.edited import Drink, Edited, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.storage.errors import NotFound, StaleWrite
@@ -31,6 +33,23 @@ def edit(repository: Repository, team_id: str, id_: str, record: E) -> E:
             raise StaleWrite(kind, id_, record.version, found, msgspec.json.encode(current))
         repository.put_edited(team_id, stored)
     return stored
+
+
+def must_be_the_doctors(repository: Repository, who: SignedIn, record: RiderBody) -> None:
+    """Let only a doctor release a rider or his sodium, and a doctor nothing else; anybody may take a release back."""
+    current = repository.edited(who.team_id, RiderBody, record.id)
+    is_raised = _released(record) > (0.0 if current is None else _released(current)) or (
+        record.is_released_by_physician and not (current is not None and current.is_released_by_physician))
+    is_doctor = who.member.role == "doctor"
+    is_only_release = current is not None and record == msgspec.structs.replace(
+        current, version=record.version, released_sodium_mg_per_h=record.released_sodium_mg_per_h,
+        is_released_by_physician=record.is_released_by_physician)
+    if (is_raised and not is_doctor) or (is_doctor and not is_only_release):
+        raise NotYours("role", who.member.role)
+
+
+def _released(body: RiderBody) -> float:
+    return body.released_sodium_mg_per_h or 0.0
 
 
 def _must_add_up(repository: Repository, team_id: str, record: Edited) -> None:

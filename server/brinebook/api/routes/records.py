@@ -15,7 +15,7 @@ from brinebook.planning.recompute import Changed
 from brinebook.records.edited import Drink, Edited, Food, Kit, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.storage.mapping import TYPE_NAMES
 from brinebook.sync.decode import decoded
-from brinebook.sync.edit import edit
+from brinebook.sync.edit import edit, must_be_the_doctors
 from brinebook.sync.errors import BadRecord
 
 E = TypeVar("E", bound=Edited)
@@ -47,8 +47,10 @@ def put_rider(request: Asked, record_id: FromPath[str], body: RawBody, services:
 
 @put("/api/rider-bodies/{record_id:str}", sync_to_thread=True)
 def put_rider_body(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
-    """Keep a rider's body facts."""
-    return answer(keep(services, request.user, record_id, decoded(body, RiderBody)))
+    """Keep a rider's body facts; what needs a physician is the doctor's to give."""
+    record = decoded(body, RiderBody)
+    must_be_the_doctors(services.repository, request.user, record)
+    return answer(keep(services, request.user, record_id, record))
 
 
 @put("/api/drinks/{record_id:str}", sync_to_thread=True)

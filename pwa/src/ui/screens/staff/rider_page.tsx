@@ -7,6 +7,7 @@ import { Why } from "@/ui/parts/why.tsx";
 import { go, href, route } from "@/ui/route.ts";
 import { raced, riders, riderTitle, seesMass } from "@/ui/screens/staff/look.ts";
 import { Empty, Flags, Head, useWidth } from "@/ui/screens/staff/parts.tsx";
+import { RiderLimits } from "@/ui/screens/staff/rider_limits.tsx";
 import { ProfileFigures } from "@/ui/screens/staff/sweat_day.tsx";
 import { testDays } from "@/ui/screens/staff/sweat_result.tsx";
 import { cellsOf, wordsOf } from "@/ui/screens/staff/three_weeks.tsx";
@@ -28,6 +29,7 @@ export function RiderScreen() {
       <div class="sx-plan-notes">
         <section><h2>{t("staff.rider_page.forecasts")}</h2><Forecasts rider={rider} /></section>
         {seesMass.value && <section><h2>{t("staff.rider_page.mass")}</h2><Masses rider={rider} /></section>}
+        {seesMass.value && <RiderLimits rider={rider} />}
         {seesMass.value && <section><h2>{t("staff.rider_page.mornings")}</h2><Mornings rider={rider} /></section>}
         {seesMass.value && profile !== null && <section><h2>{t("staff.rider_page.known")}</h2><ProfileFigures profile={profile} /><Why of={profile} /><Tests rider={rider} /></section>}
       </div>

@@ -9,6 +9,7 @@ import { CoursePart, ForecastPart } from "@/ui/screens/staff/stage_files.tsx";
 import { FeedList } from "@/ui/screens/staff/feed_list.tsx";
 import { canEdit } from "@/ui/screens/staff/look.ts";
 import { NumberField, stageTitle } from "@/ui/screens/staff/parts.tsx";
+import { ClosedPart, OpenedPart } from "@/ui/screens/staff/stage_feeding.tsx";
 import { RolesPart, RulesPart } from "@/ui/screens/staff/stage_rules.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
 import { t } from "@/ui/words.ts";
@@ -69,6 +70,8 @@ export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) 
             <CoursePart stage={newest(stage, base)} km0Text={typed.km0} onStage={setBase} />
             <ForecastPart stage={newest(stage, base)} onStage={setBase} />
             <RulesPart stage={newest(stage, base)} onStage={setBase} />
+            <ClosedPart stage={newest(stage, base)} onStage={setBase} />
+            <OpenedPart stage={newest(stage, base)} onStage={setBase} />
             <RolesPart stage={newest(stage, base)} onStage={setBase} />
           </div>
         )}

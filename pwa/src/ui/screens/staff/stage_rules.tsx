@@ -11,7 +11,7 @@ import { NumberField } from "@/ui/screens/staff/parts.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
 import { t } from "@/ui/words.ts";
 
-interface PartProps {
+export interface PartProps {
   stage: Stage;
   onStage: (stage: Stage) => void;
 }
@@ -21,7 +21,7 @@ interface Said {
   isFault: boolean;
 }
 
-function useSaving({ stage, onStage }: PartProps): [Said | null, (more: Partial<Stage>) => Promise<boolean>] {
+export function useSaving({ stage, onStage }: PartProps): [Said | null, (more: Partial<Stage>) => Promise<boolean>] {
   const [said, setSaid] = useState<Said | null>(null);
   const save = async (more: Partial<Stage>): Promise<boolean> => {
     try {
@@ -36,7 +36,7 @@ function useSaving({ stage, onStage }: PartProps): [Said | null, (more: Partial<
   return [said, save];
 }
 
-function Answer({ said }: { said: Said | null }) {
+export function Answer({ said }: { said: Said | null }) {
   return said === null ? null : <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
 }
 
