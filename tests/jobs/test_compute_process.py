@@ -75,6 +75,22 @@ def test_a_killed_process_is_started_again(process, repository):
     assert process._process.poll() is None
 
 
+CHATTY = """
+import os, sys
+from brinebook.jobs.compute_process import answer_all
+answer_all(sys.stdin.buffer, sys.stdout.buffer, lambda team_id, changed: os.write(1, b"WARNING: a solver speaks\\n"))
+"""
+
+
+def test_a_process_that_says_something_else_is_let_go_so_that_no_answer_is_an_earlier_questions():
+    made = ComputeProcess([sys.executable, "-c", CHATTY])
+    with pytest.raises(ComputeFailed):
+        made.compute(None, "red", CHANGED)
+
+    assert made._process is None
+    made.close()
+
+
 def test_a_closed_process_is_gone_and_computes_no_more(process, repository):
     process.start()
     pid = process._process.pid

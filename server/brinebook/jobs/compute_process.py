@@ -107,10 +107,12 @@ class ComputeProcess:
                 process.stdin.write(msgspec.json.encode(asked) + b"\n")
                 process.stdin.flush()
                 line = process.stdout.readline()
-        if line:
+        try:
             return msgspec.json.decode(line, type=Answered)
-        self._let_go(process)
-        return Answered("the process is gone")
+        except msgspec.DecodeError:
+            # What is no answer may be followed by the real one, and every later answer would be an earlier question's.
+            self._let_go(process)
+            return Answered("the process is gone, or said what is no answer")
 
     def _let_go(self, process: subprocess.Popen[bytes]) -> None:
         process.kill()
