@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, BrowserType
+from playwright.sync_api import Browser, BrowserContext, BrowserType, Page
 from support.live import Client, LiveServer
-from support.team import make_team
+from support.pages import sign_in
+from support.team import make_team, staff_link
 
 ARGS = [
     "--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -21,6 +22,7 @@ PHONE = {
     "viewport": {"width": 390, "height": 844}, "device_scale_factor": 2, "is_mobile": True, "has_touch": True,
     "locale": "en-GB", "timezone_id": "Europe/Paris", "service_workers": "allow", "reduced_motion": "reduce",
 }
+DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
 LIVE: list[LiveServer] = []
 DIST = Path(__file__).resolve().parents[2] / "pwa" / "dist"
 
@@ -81,3 +83,17 @@ def own_team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveSer
     """A team of a file's own, for tests that count who is still to be settled."""
     with _running_team(tmp_path_factory.mktemp("own_team")) as running:
         yield running
+
+
+@pytest.fixture(scope="module")
+def glass(browser: Browser, own_team: tuple[LiveServer, Client]) -> Iterator[dict[str, Page]]:
+    """A physiologist's page on a desk and one on a phone, each signed in once for the whole file."""
+    server, admin = own_team
+    pages, contexts = {}, []
+    for name, more in (("desk", {}), ("phone", {"viewport": PHONE["viewport"], "has_touch": True, "is_mobile": True})):
+        contexts.append(browser.new_context(**{**DESK, **more}, accept_downloads=True))
+        pages[name] = contexts[-1].new_page()
+        sign_in(pages[name], staff_link(admin, server, "physiologist", f"Sara Holm, {name}"))
+    yield pages
+    for context in contexts:
+        context.close()

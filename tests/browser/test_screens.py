@@ -15,7 +15,9 @@ RIDER_SCREENS = ("road", "bus", "weeks", "me")
 STAFF_SCREENS = (
     "settle", "plans", f"plans/{STAGE}/{RIDER}", "three-weeks", "sweat-day", "race-book", f"race-book/{STAGE}", "me",
     "watch", "desk", "season", f"rider/{RIDER}", "sweat-day/squad", "sweat-day/meter", f"sweat-day/result/{RIDER}",
-    "weigh-room", "start", "files",
+    "weigh-room", "start", "files", "rides", "coolbox", "slate", "hand-up", "returns", "race-book/new", "drinks",
+    "drinks/stock", "drinks/tastes", "drinks/kit", "drinks/drink/new", "drinks/drink/d-standard", "drinks/supply/new",
+    "drinks/food/new",
 )
 CONTROLS = "button, a[href], select, input:not([type=radio]):not([type=checkbox])"
 SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls)]
@@ -61,17 +63,23 @@ def _violations(page: Page) -> list[str]:
     return [f"{v['id']}: {node['target']} {node['any'][:1]}" for v in found["violations"] for node in v["nodes"]]
 
 
-@pytest.mark.parametrize("theme", THEMES)
 @pytest.mark.parametrize(
     ("who", "screen", "size"),
     [("rider", screen, "phone") for screen in RIDER_SCREENS]
     + [("staff", screen, size) for screen in STAFF_SCREENS for size in ("phone", "desk")],
 )
-def test_axe_finds_nothing(signed_in, who, screen, size, theme):
+def test_axe_finds_nothing_in_any_theme(signed_in, who, screen, size):
     pages, base_url = signed_in
-    _show(pages[who], base_url, screen, theme, size)
+    page = pages[who]
+    _show(page, base_url, screen, THEMES[0], size)
+    # What folds open is part of the screen; a closed one would hide its faults.
+    page.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; }); void 0")
+    found = {}
+    for theme in THEMES:
+        page.evaluate("(name) => { document.documentElement.dataset.theme = name; }", theme)
+        found[theme] = _violations(page)
 
-    assert _violations(pages[who]) == []
+    assert found == {theme: [] for theme in THEMES}
 
 
 @pytest.mark.parametrize("size", ["phone", "narrow"])

@@ -10,12 +10,10 @@ import pyarrow.parquet as pq
 import pypdfium2
 import pytest
 from playwright.sync_api import Page, expect
-from support.pages import SYNC_LIMIT_MS, sign_in
+from support.pages import SYNC_LIMIT_MS
 from support.ride_files import fit_file, gpx_ride
-from support.team import MATE, NEXT_STAGE, RIDER, STAGE, staff_link
+from support.team import MATE, NEXT_STAGE, RIDER, STAGE
 
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
-PHONE = {**DESK, "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 SHARE = """async ([name, bytes]) => {
   const body = new FormData();
   body.append("file", new File([new Uint8Array(bytes)], name, { type: "application/octet-stream" }));
@@ -31,20 +29,6 @@ CONTROLLED = """new Promise((resolve) => {
 def team(own_team):
     """Bring in files nobody else counts."""
     return own_team
-
-
-@pytest.fixture(scope="module")
-def glass(browser, team):
-    """Open one page per size, signed in once."""
-    server, admin = team
-    pages, contexts = {}, []
-    for name, options in (("desk", DESK), ("phone", PHONE)):
-        contexts.append(browser.new_context(**options, accept_downloads=True))
-        pages[name] = contexts[-1].new_page()
-        sign_in(pages[name], staff_link(admin, server, "physiologist", f"Sara Holm, {name}"))
-    yield pages
-    for context in contexts:
-        context.close()
 
 
 def _open(page: Page, team, route: str) -> Page:

@@ -46,9 +46,11 @@ def _reach_the_first_steps(page: Page, server: LiveServer, hand: Hand) -> Client
     return admin
 
 
-def test_an_empty_team_reaches_its_first_published_plan_in_under_forty_interactions(browser, empty):
+@pytest.mark.parametrize("size", [(1280, 800), (390, 844)])
+def test_an_empty_team_reaches_its_first_published_plan_in_under_forty_interactions(browser, empty, size):
     hand = Hand()
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, locale="en-GB", timezone_id="Europe/Paris")
+    viewport = {"width": size[0], "height": size[1]}
+    context = browser.new_context(viewport=viewport, locale="en-GB", timezone_id="Europe/Paris")
     page = context.new_page()
     admin = _reach_the_first_steps(page, empty, hand)
 

@@ -27,7 +27,7 @@ def sample(side: str, sodium_mmol_per_l: float) -> dict[str, Any]:
     }
 
 
-def make_team(server: LiveServer) -> Client:
+def make_team(server: LiveServer, *, n_riders: int = 2) -> Client:
     """Enter the team and its race; return the admin's device."""
     admin = Client(server.base_url, server.invite_admin())
     for stage in stages()[:2]:
@@ -41,13 +41,13 @@ def make_team(server: LiveServer) -> Client:
         put(admin, "drinks", drink)
     for food in FOODS:
         put(admin, "foods", food)
-    for card in RIDERS[:2]:
+    for card in RIDERS[:n_riders]:
         put(admin, "riders", card.rider())
         put(admin, "rider-bodies", card.body())
     admin.settled()
     facts = [
         {**admin.fact("sweat_sample", card.id, sample(side, 60.0)), "at_ms": instant_ms(-4, "09:00")}
-        for card in RIDERS[:2]
+        for card in RIDERS[:n_riders]
         for side in ("left", "right")
     ]
     facts += [

@@ -46,6 +46,21 @@ export function typedOf(stage: Stage): TypedStage {
   };
 }
 
+const sameText = (a: unknown, b: unknown): boolean => JSON.stringify(a) === JSON.stringify(b);
+const TYPED_FIELDS = ["name", "kind", "number", "start", "timeZone", "km0", "duration", "note", "feeds"] as const satisfies (keyof TypedStage)[];
+
+/**
+ * What stands in the fields once somebody else has saved the stage: what was not touched here follows theirs, what was
+ * typed here stays. `clashes` names the fields that both have changed, each in another way.
+ */
+export function caughtUp(typed: TypedStage, opened: Stage, now: Stage): { typed: TypedStage; clashes: (keyof TypedStage)[] } {
+  const [before, after] = [typedOf(opened), typedOf(now)];
+  const touched = TYPED_FIELDS.filter((field) => !sameText(typed[field], before[field]));
+  const mine = Object.fromEntries(touched.map((field) => [field, typed[field]]));
+  const clashes = touched.filter((field) => !sameText(before[field], after[field]) && !sameText(typed[field], after[field]));
+  return { typed: { ...after, ...mine }, clashes };
+}
+
 /** Kilometres from the real start to the end of the uploaded course; null without a course. */
 export function raceLengthKm(stage: Stage): number | null {
   const last = stage.course?.at(-1);

@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 
-import { nextFeedId, raceLengthKm, stageFaults, stageFrom, typedOf } from "@/core/race_book.ts";
+import { caughtUp, hasPlaces, nextFeedId, placeNear, raceLengthKm, stageFaults, stageFrom, typedOf } from "@/core/race_book.ts";
 import type { Stage } from "@/protocol/records.ts";
 
 const STAGE: Stage = {
@@ -63,4 +63,36 @@ test("a new feed point never takes an id in use", () => {
 
   expect(nextFeedId([feed("feed-2")])).toBe("feed-3");
   expect(nextFeedId([feed("feed-3"), feed("feed-1")])).toBe("feed-4");
+});
+
+describe("two people at one stage", () => {
+  const theirs: Stage = { ...STAGE, version: 5, note: "gravel gone", name: "Varn – Ombre" };
+
+  test("what nobody touched here follows what was saved there", () => {
+    expect(caughtUp(typedOf(STAGE), STAGE, theirs)).toEqual({ typed: typedOf(theirs), clashes: [] });
+  });
+
+  test("what was typed here stays, and is named where both changed it", () => {
+    const mine = { ...typedOf(STAGE), note: "crosswind", duration: "5" };
+    const { typed, clashes } = caughtUp(mine, STAGE, theirs);
+
+    expect([typed.name, typed.note, typed.duration, clashes]).toEqual(["Varn – Ombre", "crosswind", "5", ["note"]]);
+  });
+
+  test("the same change on both sides is none", () => {
+    expect(caughtUp({ ...typedOf(STAGE), note: "gravel gone" }, STAGE, theirs).clashes).toEqual([]);
+  });
+});
+
+describe("a road nobody has a track of", () => {
+  test("a table says in its heading whether it knows where it lies", () => {
+    expect([hasPlaces("km;elev_m;lat;lon\n0;1;2;3"), hasPlaces("KM,Lat,Lon,elev_m\n"), hasPlaces("km;elev_m\nlat;lon")]).toEqual([true, true, false]);
+  });
+
+  test("it lies where the road before it ends, or its own begins", () => {
+    const next: Stage = { ...STAGE, id: "s13", day_index: 14, course: [] };
+    expect(placeNear([STAGE, next], next)).toEqual({ latitudeDeg: 45.5, longitudeDeg: 6.6 });
+    expect(placeNear([STAGE, next], STAGE)).toEqual({ latitudeDeg: 45, longitudeDeg: 6 });
+    expect(placeNear([next], next)).toBeNull();
+  });
 });

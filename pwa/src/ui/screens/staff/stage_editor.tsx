@@ -1,6 +1,6 @@
-import { useState } from "preact/hooks";
+import { useEffect, useState } from "preact/hooks";
 
-import { raceLengthKm, stageFaults, stageFrom, STAGE_FIELDS, typedOf, type StageFault, type TypedStage } from "@/core/race_book.ts";
+import { caughtUp, raceLengthKm, stageFaults, stageFrom, STAGE_FIELDS, typedOf, type StageFault, type TypedStage } from "@/core/race_book.ts";
 import type { Stage, StageKind } from "@/protocol/records.ts";
 import { Problem } from "@/sync/api.ts";
 import { go } from "@/ui/route.ts";
@@ -16,6 +16,11 @@ import { t } from "@/ui/words.ts";
 
 const KINDS = ["flat", "hilly", "mountain", "time_trial", "mountain_time_trial", "rest"] as const satisfies StageKind[];
 
+const FIELD_WORDS = {
+  name: "name", kind: "kind", number: "number", start: "start_at_ms", timeZone: "time_zone", km0: "km0_km", duration: "scheduled_duration_h",
+  note: "note", feeds: "feed_points",
+} as const satisfies Record<keyof TypedStage, string>;
+
 interface Said {
   text: string;
   isFault: boolean;
@@ -28,6 +33,16 @@ export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) 
   const [said, setSaid] = useState<Said | null>(null);
   const [isTried, setTried] = useState(false);
   const faults = stageFaults(typed, raceLengthKm(base));
+  const latest = newest(stage, base);
+  const [opened, setOpened] = useState(latest);
+  // Somebody else saved: what is untouched here follows, what is typed here stays and is named.
+  useEffect(() => {
+    if (latest.version === opened.version) return;
+    const { typed: followed, clashes } = caughtUp(typed, opened, latest);
+    setOpened(latest);
+    setTyped(followed);
+    if (clashes.length > 0) setSaid({ text: t("staff.book.clash", { fields: clashes.map((field) => t(`staff.field.${FIELD_WORDS[field]}`)).join(", ") }), isFault: true });
+  }, [latest.version]);
   const set = (more: Partial<TypedStage>): void => { setTyped({ ...typed, ...more }); setSaid(null); };
 
   const save = async (): Promise<void> => {
@@ -37,8 +52,10 @@ export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) 
       return;
     }
     try {
-      const stored = await saveStage(stageFrom(typed, newest(stage, base)));
+      const stored = await saveStage(stageFrom(typed, latest));
       setBase(stored);
+      setOpened(stored);
+      setTyped(typedOf(stored));
       setTried(false);
       setSaid({ text: t("staff.book.saved"), isFault: false });
       if (isNew) go("race-book", stored.id);
