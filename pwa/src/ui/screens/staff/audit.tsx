@@ -1,5 +1,7 @@
+import { useState } from "preact/hooks";
+
 import { decimal, litres } from "@/core/display.ts";
-import { forecastScore, scoreOf, type ForecastScore } from "@/core/three_weeks.ts";
+import { forecastScore, scoreOf } from "@/core/three_weeks.ts";
 import type { AuditRow, ForecastAudit, Stage } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
 import { raced, riders, riderTitle } from "@/ui/screens/staff/look.ts";
@@ -19,8 +21,6 @@ export function AuditSection() {
 }
 
 function Scores({ audit }: { audit: ForecastAudit }) {
-  const scores = SPANS.map(([name, from, to]) => ({ name, score: forecastScore(audit.rows, from, to) }));
-  const all = forecastScore(audit.rows, 1, 30);
   return (
     <>
       <p class="sx-rule">{summary(audit.rows)}</p>
@@ -36,20 +36,20 @@ function Scores({ audit }: { audit: ForecastAudit }) {
             </tr>
           </thead>
           <tbody>
-            {scores.map(({ name, score }) => <ScoreRow key={name} name={t(`staff.audit.${name}`)} score={score} />)}
-            <ScoreRow name={t("staff.audit.all")} score={all} />
+            {SPANS.map(([name, from, to]) => <ScoreRow key={name} name={t(`staff.audit.${name}`)} rows={audit.rows.filter((row) => row[1] >= from && row[1] <= to)} />)}
+            <ScoreRow name={t("staff.audit.all")} rows={audit.rows} />
           </tbody>
           <tbody>
             <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_kind")}</th></tr>
-            {KINDS.map((kind) => <ScoreRow key={kind} name={t(`staff.kind.${kind}`)} score={scoreOf(audit.rows.filter((row) => stageOf(row)?.kind === kind))} />)}
+            {KINDS.map((kind) => <ScoreRow key={kind} name={t(`staff.kind.${kind}`)} rows={audit.rows.filter((row) => stageOf(row)?.kind === kind)} />)}
           </tbody>
           <tbody>
             <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_heat")}</th></tr>
-            {HEAT.map(([key, low, high]) => <ScoreRow key={key} name={t(`staff.audit.heat_${key}`)} score={scoreOf(audit.rows.filter((row) => warmestC(row) >= low && warmestC(row) < high))} />)}
+            {HEAT.map(([key, low, high]) => <ScoreRow key={key} name={t(`staff.audit.heat_${key}`)} rows={audit.rows.filter((row) => warmestC(row) >= low && warmestC(row) < high)} />)}
           </tbody>
           <tbody>
             <tr><th colSpan={5} scope="rowgroup" class="sx-group-head">{t("staff.audit.by_rider")}</th></tr>
-            {riders.value.map((rider) => <ScoreRow key={rider.id} name={riderTitle(rider)} score={scoreOf(audit.rows.filter((row) => row[0] === rider.id))} />)}
+            {riders.value.map((rider) => <ScoreRow key={rider.id} name={riderTitle(rider)} rows={audit.rows.filter((row) => row[0] === rider.id)} />)}
           </tbody>
         </table>
       </div>
@@ -64,16 +64,37 @@ const HEAT = [["cool", -99, 20], ["warm", 20, 28], ["hot", 28, 99]] as const;
 const stageOf = (row: AuditRow): Stage | undefined => raced.value.find((stage) => stage.number === row[1]);
 const warmestC = (row: AuditRow): number => Math.max(-99, ...(stageOf(row)?.forecast ?? []).map((hour) => hour.air_temperature_c));
 
-function ScoreRow({ name, score }: { name: string; score: ForecastScore | null }) {
+function ScoreRow({ name, rows }: { name: string; rows: readonly AuditRow[] }) {
+  const score = scoreOf(rows);
   if (score === null) return <tr><th scope="row">{name}</th><td class="sx-num">0</td><td colSpan={3}>{t("staff.audit.nothing")}</td></tr>;
   return (
     <tr>
-      <th scope="row">{name}</th>
+      <th scope="row">{name}<Behind rows={rows} name={name} /></th>
       <td class="sx-num" data-label={t("staff.audit.n")}>{score.n}</td>
       <td data-label={t("staff.audit.bias")}>{biasText(score.biasL)}</td>
       <td class="sx-num" data-label={t("staff.audit.error")}>{decimal(score.meanAbsoluteErrorL, 2)} L</td>
       <td data-label={t("staff.audit.coverage")}>{t("staff.audit.covered", { percent: decimal(score.coverageFrac * 100, 0) })}</td>
     </tr>
+  );
+}
+
+/** The stages a score is made of, drawn only once somebody opens it. */
+function Behind({ rows, name }: { rows: readonly AuditRow[]; name: string }) {
+  const [isOpen, setOpen] = useState(false);
+  return (
+    <details class="why sx-behind" onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>{t("why.open")}<span class="hidden"> {name}</span></summary>
+      {isOpen && (
+        <ul>
+          {rows.map(([riderId, stage, predicted, settled, isInside]) => (
+            <li key={`${riderId} ${stage}`}>{t(isInside ? "staff.audit.one_inside" : "staff.audit.one_outside", {
+              n: stage, rider: riders.value.find((one) => one.id === riderId)?.race_number ?? "", predicted: decimal(predicted, 2), settled: decimal(settled, 2),
+            })}</li>
+          ))}
+          <li>{t("staff.audit.reckoned")}</li>
+        </ul>
+      )}
+    </details>
   );
 }
 

@@ -1,7 +1,10 @@
+import type { ComponentChildren } from "preact";
+
 import { bandPath, linePath, thinned, ticks, xScale, yScale, type Frame, type Point } from "@/core/charts.ts";
 import { decimal } from "@/core/display.ts";
 import { deficitBand, plasmaBand, type BandPoint } from "@/core/plan_bands.ts";
 import type { StageForecast, StagePlan } from "@/protocol/records.ts";
+import { Why } from "@/ui/parts/why.tsx";
 import { seesMass } from "@/ui/screens/staff/look.ts";
 import { useWidth } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
@@ -15,12 +18,17 @@ export function PlanBands({ forecast, plan }: { forecast: StageForecast; plan: S
   const plasma = plasmaBand(plan);
   return (
     <div class="sx-plan-notes">
-      <Band title={t("staff.bands.owed")} points={owed} unit="L" digits={1} marks={[{ at: 0, words: t("staff.bands.even") }]} note={t("staff.bands.owed_note")} />
+      <Band title={t("staff.bands.owed")} points={owed} unit="L" digits={1} marks={[{ at: 0, words: t("staff.bands.even") }]} note={t("staff.bands.owed_note")}>
+        <Why of={forecast} label={t("staff.bands.why_loss")} />
+        <Why of={plan} label={t("staff.bands.why_drink")} />
+      </Band>
       {seesMass.value && (
         <Band
           title={t("staff.bands.plasma")} points={plasma} unit="mmol/L" digits={0} note={t("staff.bands.plasma_note")}
           marks={[{ at: 138, words: t("staff.bands.floor") }, { at: 148, words: t("staff.bands.ceiling") }]}
-        />
+        >
+          <Why of={plan} label={t("staff.bands.why_sodium")} />
+        </Band>
       )}
     </div>
   );
@@ -33,9 +41,10 @@ interface BandProps {
   digits: number;
   marks: readonly { at: number; words: string }[];
   note: string;
+  children: ComponentChildren;
 }
 
-function Band({ title, points, unit, digits, marks, note }: BandProps) {
+function Band({ title, points, unit, digits, marks, note, children }: BandProps) {
   const [ref, width] = useWidth(440);
   const frame: Frame = { width, height: HEIGHT, left: 46, right: 12, top: 10, bottom: 28 };
   const values = [...points.flatMap((point) => [point.low, point.high]), ...marks.map((mark) => mark.at)];
@@ -64,6 +73,7 @@ function Band({ title, points, unit, digits, marks, note }: BandProps) {
           </svg>
         </div>
         <figcaption class="sx-quiet">{said} {note}</figcaption>
+        {children}
         <details>
           <summary>{t("staff.table_twin")}</summary>
           <table class="sx-table">

@@ -11,14 +11,23 @@ import { t } from "@/ui/words.ts";
 const DAY_MS = 86_400_000;
 const dayOf = (ms: number): number => Math.floor(ms / DAY_MS);
 
-/** Days of heat in the books: raced stages and weighed rides at 28 °C or more. */
-export function hotDays(riderId: string): number[] {
-  const rode = new Set([...folded.value.live.values()].filter((e) => e.subject_id === riderId && (e.kind === "weighed" || e.kind === "handed_up")).map((e) => e.stage_id ?? ""));
-  const staged = raced.value.filter((stage) => rode.has(stage.id)
-    && (forecastOf(riderId, stage.id)?.air_temperature_max_c ?? hottest(stage.id)) >= HOT_FROM_C);
-  const rides = ([...folded.value.live.values()].filter((e) => e.kind === "weighed_ride" && e.subject_id === riderId) as FactEvent<WeighedRideBody>[])
-    .filter((ride) => ride.body.air_temperature_c >= HOT_FROM_C);
-  return [...staged.map((stage) => dayOf(stage.start_at_ms)), ...rides.map((ride) => dayOf(ride.at_ms))];
+interface HotDay {
+  day: number;
+  how: "stage" | "ride";
+  warmestC: number;
+}
+
+/** Days of heat in the books, with what says so: raced stages and weighed rides at 28 °C or more. */
+function heatDays(riderId: string): HotDay[] {
+  const mine = [...folded.value.live.values()].filter((event) => event.subject_id === riderId);
+  const rode = new Set(mine.filter((e) => e.kind === "weighed" || e.kind === "handed_up").map((e) => e.stage_id ?? ""));
+  const staged = raced.value.filter((stage) => rode.has(stage.id)).map((stage): HotDay => (
+    { day: dayOf(stage.start_at_ms), how: "stage", warmestC: forecastOf(riderId, stage.id)?.air_temperature_max_c ?? hottest(stage.id) }
+  ));
+  const rides = (mine.filter((e) => e.kind === "weighed_ride") as FactEvent<WeighedRideBody>[]).map((ride): HotDay => (
+    { day: dayOf(ride.at_ms), how: "ride", warmestC: ride.body.air_temperature_c }
+  ));
+  return [...staged, ...rides].filter((one) => one.warmestC >= HOT_FROM_C).sort((one, other) => one.day - other.day);
 }
 
 function hottest(stageId: string): number {
@@ -54,17 +63,18 @@ export function SeasonScreen() {
 }
 
 function stateOf(rider: Rider, day: number) {
-  const hot = hotDays(rider.id);
+  const days = heatDays(rider.id);
+  const hot = days.map((one) => one.day);
   const last = testDays(rider.id).at(-1) ?? null;
   const testDay = last === null ? null : dayOf(last.atMs);
   const [then, nowShare] = [testDay === null ? 0 : heatShare(hot, testDay), heatShare(hot, day)];
-  return { hot, last, share: nowShare, shift: testDay === null ? null : sodiumShift(then, nowShare), due: retest(testDay, hot, day) };
+  return { days, hot, last, share: nowShare, shift: testDay === null ? null : sodiumShift(then, nowShare), due: retest(testDay, hot, day) };
 }
 
 const BAR = 132;
 
 function SeasonRow({ rider, day }: { rider: Rider; day: number }) {
-  const { hot, last, share, shift, due } = stateOf(rider, day);
+  const { days, hot, last, share, shift, due } = stateOf(rider, day);
   const zone = session.value?.team.time_zone ?? "Europe/Paris";
   return (
     <tr class="sx-row">
@@ -74,6 +84,14 @@ function SeasonRow({ rider, day }: { rider: Rider; day: number }) {
           <svg viewBox={`0 0 ${BAR} 18`} width={BAR} height="18" aria-hidden="true"><path class="sx-range-road" d={`M2 9H${BAR - 2}`} /><path class="sx-range-span" d={`M2 9H${2 + share * (BAR - 4)}`} /></svg>
           <span>{percent(share)} <small>{t("staff.season.hot_days", { n: new Set(hot.filter((one) => one < day && one >= day - 21)).size })}</small></span>
         </span>
+        <details class="why">
+          <summary>{t("why.open")}<span class="hidden"> {rider.name}</span></summary>
+          <ul>
+            {days.filter((one) => one.day < day).map((one) => <li key={`${one.day} ${one.how}`}>{stageDay(one.day * DAY_MS, "UTC")}: {t(`staff.season.from_${one.how}`, { c: decimal(one.warmestC, 0) })}</li>)}
+            <li>{t("staff.season.reckoned", { share: percent(share) })}</li>
+            <li>{t("staff.season.sources")}</li>
+          </ul>
+        </details>
       </td>
       <td data-label={t("staff.season.test")}>{last === null ? t("staff.season.no_test") : stageDay(last.atMs, zone)}</td>
       <td data-label={t("staff.season.shift")}>{shift === null ? "—" : Math.abs(shift) < 0.005 ? t("staff.season.same") : t(shift < 0 ? "staff.season.dilute" : "staff.season.saltier", { percent: decimal(Math.abs(shift) * 100, 0) })}</td>

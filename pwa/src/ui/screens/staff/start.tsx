@@ -222,7 +222,7 @@ function TestOrDefault({ stage }: { stage: Stage }) {
       <p class="flag flag-caution">{t("staff.start.caution")}</p>
       <p class="sx-line">
         <a class="button button-quiet" href={href("sweat-day", "test")}>{t("staff.start.test_enter")}</a>
-        <Button kind="act" isDisabled={isBusy} onPress={() => void send()}>{t("staff.start.publish")}</Button>
+        {!isOut && <Button kind="act" isDisabled={isBusy} onPress={() => void send()}>{t("staff.start.publish")}</Button>}
       </p>
       <p role="status" class="sx-said">{said}</p>
       {isOut && <p class="sx-lead">{t("staff.start.done")} <a class="sx-back" href={href("plans", stage.id)}>{t("staff.start.see")}</a></p>}

@@ -1,10 +1,10 @@
-import { signal } from "@preact/signals";
+import { computed, signal } from "@preact/signals";
 import type { ComponentChildren } from "preact";
 
 import { miniLane, medianOfThree, sparkline } from "@/core/charts.ts";
 import { decimal, percent } from "@/core/display.ts";
 import { againstOwnLine, longestRun, tally, type DayMark } from "@/core/three_weeks.ts";
-import type { MorningCheckBody, Rider, Settlement, SettlementSummary, Stage } from "@/protocol/records.ts";
+import type { FactEvent, MorningCheckBody, Rider, Settlement, SettlementSummary, Stage } from "@/protocol/records.ts";
 import { doc, folded, stages } from "@/store/state.ts";
 import { AuditSection } from "@/ui/screens/staff/audit.tsx";
 import { isNarrow, riders, seesMass } from "@/ui/screens/staff/look.ts";
@@ -154,13 +154,26 @@ export function wordsOf(cells: readonly DayCell[]): string {
   return t("staff.weeks.run", { said, side: laneWord(run.side), n: sideCount, all: count.nNoted, length: run.length, from: run.from, to: run.to });
 }
 
+/** The weighings of each rider and stage, sorted out once: a race holds thousands of facts. */
+const weighings = computed(() => {
+  const found = new Map<string, FactEvent[]>();
+  for (const event of folded.value.live.values()) {
+    if (event.kind !== "weighed" && event.kind !== "morning_check") continue;
+    const key = `${event.subject_id} ${event.stage_id ?? ""}`;
+    const known = found.get(key);
+    if (known === undefined) found.set(key, [event]);
+    else known.push(event);
+  }
+  return found;
+});
+
 /** Morning mass, or the mass before the stage, per day of the race. */
 function massesOf(rider: Rider): (number | null)[] {
-  const checks = [...folded.value.live.values()].filter((e) => e.kind === "morning_check" && e.subject_id === rider.id);
   return stages.value.map((stage) => {
-    const morning = checks.find((e) => e.stage_id === stage.id);
+    const facts = weighings.value.get(`${rider.id} ${stage.id}`) ?? [];
+    const morning = facts.find((event) => event.kind === "morning_check");
     if (morning !== undefined) return (morning.body as MorningCheckBody).mass_kg;
-    const before = stageFacts(folded.value.live.values(), rider.id, stage.id).before?.mass_kg;
+    const before = stageFacts(facts, rider.id, stage.id).before?.mass_kg;
     return before ?? doc<Settlement>(`settlement:${rider.id}:${stage.id}`)?.mass_before_kg ?? null;
   });
 }
