@@ -17,7 +17,7 @@ STAFF_SCREENS = (
     "watch", "desk", "season", f"rider/{RIDER}", "sweat-day/squad", "sweat-day/meter", f"sweat-day/result/{RIDER}",
     "weigh-room", "start", "files", "rides", "coolbox", "slate", "hand-up", "returns", "race-book/new", "drinks",
     "drinks/stock", "drinks/tastes", "drinks/kit", "drinks/drink/new", "drinks/drink/d-standard", "drinks/supply/new",
-    "drinks/food/new",
+    "drinks/food/new", "keys",
 )
 CONTROLS = "button, a[href], select, input:not([type=radio]):not([type=checkbox])"
 SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls)]

@@ -35,7 +35,7 @@ export const STOPS: Readonly<Record<Role, readonly Stop[]>> = {
 /** What the desk's own page leads to. */
 const OF_THE_DESK = [
   "bus", "slate", "hand-up", "returns", "weigh-room", "sweat-day", "race-book", "rider", "season",
-  "coolbox", "drinks", "start", "files", "rides",
+  "coolbox", "drinks", "start", "files", "keys", "rides",
 ] as const;
 
 /** Pages a role may open without a stop of its own: noting in a rider's place. */

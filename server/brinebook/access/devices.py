@@ -49,6 +49,10 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
     if found is None or found[0].expires_at_ms <= now_ms:
         raise NotSignedIn
     device, member = found
+    if device.token_sha != tokens.sha(token):
+        # The first use of the new one shows that its answer arrived; only now does the old one end.
+        repository.take_next_token(device.team_id, device.id, tokens.sha(token))
+        device = msgspec.structs.replace(device, token_sha=tokens.sha(token), next_token_sha=None)
     expires_at_ms = now_ms + life_ms(member.role)
     if not device.is_revoked and expires_at_ms - device.expires_at_ms > DAY_MS:
         device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)
@@ -66,3 +70,38 @@ def revoke(repository: Repository, team_id: str, device_id: str) -> Device:
         repository.put_device(msgspec.structs.replace(device, is_revoked=True))
         repository.delete_subscription(team_id, device_id)
     return device
+
+
+def rotate(repository: Repository, who: SignedIn) -> str:
+    """Give another token; the present one stays good until the new one is used, so a lost reply locks nobody out."""
+    token = clock.secret()
+    with repository.transaction():
+        repository.hold(who.team_id)
+        device = repository.device(who.team_id, who.device.id)
+        if device is None or device.is_revoked:
+            raise NotSignedIn
+        repository.put_device(msgspec.structs.replace(device, next_token_sha=tokens.sha(token)))
+    return token
+
+
+class TeamDevice(Struct, frozen=True, kw_only=True):
+    """A device as those who plan see it. ``seen_at_ms`` is known to the day: a token is renewed once a day."""
+
+    id: str
+    name: str
+    member_id: str
+    seen_at_ms: int
+    is_revoked: bool
+    is_this: bool
+
+
+def devices_of_team(repository: Repository, who: SignedIn) -> list[TeamDevice]:
+    """List the team's devices that can still sign in, and those that were revoked."""
+    roles = {member.id: member.role for member in repository.members(who.team_id)}
+    return [
+        TeamDevice(
+            id=one.id, name=one.name, member_id=one.member_id, is_revoked=one.is_revoked,
+            is_this=one.id == who.device.id, seen_at_ms=one.expires_at_ms - life_ms(roles[one.member_id]),
+        )
+        for one in repository.devices(who.team_id) if one.member_id in roles and one.expires_at_ms > clock.now_ms()
+    ]

@@ -107,6 +107,8 @@ class Device(Struct, frozen=True, kw_only=True):
     device_key_sha: str
     expires_at_ms: int
     is_revoked: bool = False
+    next_token_sha: str | None = None
+    """A token given out and not used yet; the first use of it ends the one before."""
 
 
 class Invite(Struct, frozen=True, kw_only=True):
@@ -186,6 +188,12 @@ class People(Protocol):
 
     def renew_device(self, team_id: str, device_id: str, expires_at_ms: int) -> None:
         """Let a device live longer, whatever else becomes of it at the same time."""
+
+    def devices(self, team_id: str) -> list[Device]:
+        """List the devices of a team, in order of id."""
+
+    def take_next_token(self, team_id: str, device_id: str, token_sha: str) -> None:
+        """Let the token given out last be the device's only one."""
 
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token, in whatever team: the token is what names the team."""

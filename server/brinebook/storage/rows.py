@@ -57,6 +57,7 @@ class DeviceRow(SQLModel, table=True):
     device_key_sha: str
     expires_at_ms: int = Field(sa_type=BigInteger)
     is_revoked: bool = False
+    next_token_sha: str | None = Field(default=None, index=True, unique=True)
 
 
 class InviteRow(SQLModel, table=True):

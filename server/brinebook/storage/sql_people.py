@@ -17,7 +17,7 @@ _HOLDER = select(DEVICE, EDITED.c.body).join(
     EDITED,
     and_(EDITED.c.team_id == DEVICE.c.team_id, EDITED.c.type == mapping.TYPE_NAMES[Member],
          EDITED.c.id == DEVICE.c.member_id),
-).where(DEVICE.c.token_sha == bindparam("token_sha_given"))
+).where(or_(*(column == bindparam("token_sha_given") for column in (DEVICE.c.token_sha, DEVICE.c.next_token_sha))))
 
 
 class SqlPeople(SqlRecords):
@@ -77,6 +77,18 @@ class SqlPeople(SqlRecords):
         own = (DEVICE.c.team_id == team_id, DEVICE.c.id == device_id)
         with self.database.writing() as connection:
             connection.execute(DEVICE.update().where(*own).values(expires_at_ms=expires_at_ms))
+
+    def devices(self, team_id: str) -> list[Device]:
+        """List the devices of a team, in order of id."""
+        wanted = select(DEVICE).where(DEVICE.c.team_id == team_id).order_by(DEVICE.c.id)
+        with self.database.reading() as connection:
+            return [mapping.device_record(dict(row)) for row in connection.execute(wanted).mappings()]
+
+    def take_next_token(self, team_id: str, device_id: str, token_sha: str) -> None:
+        """Let the token given out last be the device's only one; another one meanwhile stays as it is."""
+        own = (DEVICE.c.team_id == team_id, DEVICE.c.id == device_id, DEVICE.c.next_token_sha == token_sha)
+        with self.database.writing() as connection:
+            connection.execute(DEVICE.update().where(*own).values(token_sha=token_sha, next_token_sha=None))
 
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token."""

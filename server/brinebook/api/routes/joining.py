@@ -1,13 +1,14 @@
 """Joining, invitations, and what a device may ask about itself."""
 
 
+import segno
 from litestar import Response, delete, get, post
 from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import invites, ledger, tokens
-from brinebook.access.devices import SignedIn, revoke
+from brinebook.access.devices import SignedIn, devices_of_team, revoke, rotate
 from brinebook.access.errors import InviteUnusable
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
@@ -48,10 +49,11 @@ class Me(Struct, frozen=True, kw_only=True):
 
 
 class InviteLink(Struct, frozen=True, kw_only=True):
-    """An invitation, shown once."""
+    """An invitation, shown once; ``qr_rows`` is its link as a code, one text of 0 and 1 per row."""
 
     link: str
     code: str
+    qr_rows: list[str]
     expires_at_ms: int
     member_id: str
 
@@ -104,8 +106,9 @@ def make_invite(request: Asked, body: RawBody, services: Running) -> Response[by
     ledger.note(services.repository, request.user.team_id, [invited])
     origin = services.settings.origin or str(request.base_url).rstrip("/")
     link = f"{origin}/#/join/{made.secret}"
+    rows = ["".join("1" if cell else "0" for cell in row) for row in segno.make_qr(link, error="m").matrix]
     return answer(
-        InviteLink(link=link, code=made.code, expires_at_ms=made.expires_at_ms, member_id=made.member_id),
+        InviteLink(link=link, code=made.code, qr_rows=rows, expires_at_ms=made.expires_at_ms, member_id=made.member_id),
     )
 
 
@@ -123,6 +126,22 @@ def revoke_device(request: Asked, device_id: FromPath[str], services: Running) -
     revoked = revoke(services.repository, request.user.team_id, device_id)
     noted = ledger.did(request.user, "revoked", about=revoked.member_id, what=revoked.name)
     ledger.note(services.repository, request.user.team_id, [noted])
+
+
+@get("/api/team/devices", sync_to_thread=True)
+def team_devices(request: Asked, services: Running) -> Response[bytes]:
+    """List the devices of the team."""
+    must_plan(request.user)
+    return answer(devices_of_team(services.repository, request.user))
+
+
+@post("/api/me/token", status_code=200, sync_to_thread=True)
+def next_token(request: Asked, services: Running) -> Response[bytes]:
+    """Give this device another token; the present one ends when the new one is first used."""
+    who = request.user
+    made = rotate(services.repository, who)
+    ledger.note(services.repository, who.team_id, [ledger.did(who, "rotated", about=who.member.id)])
+    return answer({"token": made})
 
 
 @get("/api/me/ledger", sync_to_thread=True)

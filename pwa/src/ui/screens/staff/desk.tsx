@@ -7,7 +7,7 @@ import { t } from "@/ui/words.ts";
 
 const PLACES = [
   ["weigh-room", "weigh"], ["sweat-day", "sweat"], ["race-book", "book"], ["rides", "rides"], ["season", "season"], ["drinks", "drinks"], ["coolbox", "coolbox"],
-  ["files", "files"], ["slate", "slate"], ["start", "start"],
+  ["files", "files"], ["slate", "slate"], ["start", "start"], ["keys", "keys"],
 ] as const;
 
 /** The desk's own page: every other place, and what it is for. */

@@ -7,6 +7,7 @@ import "@/ui/screens/staff/watch.css";
 import { DeskScreen } from "@/ui/screens/staff/desk.tsx";
 import { DrinksScreen } from "@/ui/screens/staff/drinks.tsx";
 import { FilesScreen } from "@/ui/screens/staff/files.tsx";
+import { KeysScreen } from "@/ui/screens/staff/keys.tsx";
 import { PlansScreen } from "@/ui/screens/staff/plans.tsx";
 import { RaceBookScreen } from "@/ui/screens/staff/race_book.tsx";
 import { RiderScreen } from "@/ui/screens/staff/rider_page.tsx";
@@ -30,5 +31,6 @@ export const routes = {
   rider: RiderScreen,
   season: SeasonScreen,
   start: StartScreen,
+  keys: KeysScreen,
   files: FilesScreen,
 };
