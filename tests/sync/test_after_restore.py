@@ -37,10 +37,9 @@ class Handset(Phone):
         self.protocol = 3
 
     def _post(self, events, cursor):
-        seals = {fact["id"]: self.disk.seals[fact["id"]] for fact in events if fact["id"] in self.disk.seals}
-        request = {"protocol": self.protocol, "device_id": self.who.device_id, "cursor": cursor, "events": events}
-        if self.protocol > 2:
-            request["seals"] = seals
+        request = {**self.request(events, cursor), "protocol": self.protocol}
+        if self.protocol == 2:
+            del request["seals"]
         headers = {"Authorization": f"Bearer {self.who.token}"}
         answer = self.play.world.http.post("/api/exchange", content=json.dumps(request), headers=headers)
         reply = answer.json()

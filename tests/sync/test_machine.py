@@ -100,8 +100,7 @@ class LocalPhone(Phone):
 
     def _post(self, events, cursor):
         fate, self.fate = self.fate, "answered"
-        asked = {"protocol": 2, "device_id": self.who.device_id, "cursor": cursor, "events": events}
-        request = json.loads(json.dumps({**asked, "limit": self.world.limit}))
+        request = json.loads(json.dumps(self.request(events, cursor, limit=self.world.limit)))
         if fate == "late":
             self.world.late.append((self.who, request))
         if fate in {"request lost", "late"}:

@@ -154,12 +154,16 @@ class Phone:
         self._commit(write)
         self.told[fact["id"]] = fact
 
-    def _post(self, events: list[Fact], cursor: str | None) -> tuple[int, dict[str, Any]]:
+    def request(self, events: list[Fact], cursor: str | None, *, limit: int = 500) -> dict[str, Any]:
+        """Write what one exchange asks."""
         seals = {fact["id"]: self.disk.seals[fact["id"]] for fact in events if fact["id"] in self.disk.seals}
-        request = {
-            "protocol": 3, "device_id": self.who.device_id, "cursor": cursor, "events": events, "limit": 500,
+        return {
+            "protocol": 3, "device_id": self.who.device_id, "cursor": cursor, "events": events, "limit": limit,
             "seals": seals,
         }
+
+    def _post(self, events: list[Fact], cursor: str | None) -> tuple[int, dict[str, Any]]:
+        request = self.request(events, cursor)
         headers = {
             "Authorization": f"Bearer {self.who.token}", "Content-Type": "application/json", "Connection": "close",
         }
