@@ -41,8 +41,11 @@ export default defineConfig({
         assetFileNames: ({ names }) => ["assets", { "staff.css": "staff", "coolbox.css": "crew" }[names[0] ?? ""], "[name]-[hash][extname]"].filter(Boolean).join("/"),
         codeSplitting: {
           groups: [
-            { name: "words", test: /generated[\\/]en\.ts$/ },
-            { name: "platform", test: /node_modules[\\/](preact|@preact|idb)/ },
+            { name: "words", test: /generated[\\/]en\.ts$/, priority: 3 },
+            { name: "platform", test: /node_modules[\\/](preact|@preact|idb)/, priority: 3 },
+            // A chunk costs a message to the worker and back: what every start needs comes in one, what the road adds in two.
+            { name: "shell", test: /src[\\/](store|sync|ui[\\/][a-z]+\.tsx?$|ui[\\/]parts[\\/](button|link_line))/, priority: 2 },
+            { name: "glance", test: /src[\\/](ui[\\/]parts[\\/](lane|nothing|evidence|hint)|core[\\/](lane|due|cage|progress)|ui[\\/]screens[\\/]rider[\\/](pocket|road_state))/, priority: 1 },
           ],
         },
       },

@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from brinebook import clock
 from litestar.handlers import HTTPRouteHandler
 
 OPEN = {"/api/join", "/api/health", "/", "/{path:path}"}
@@ -49,6 +50,21 @@ def test_a_device_of_another_team_cannot_be_revoked(world):
 
     assert answer.status_code == 404
     assert soigneur.get("/api/me").status_code == 200
+
+
+def test_a_person_sees_and_signs_out_own_devices_only(world):
+    rider, other = world.join("red", "rider", "r2"), world.join("red", "soigneur")
+
+    told = rider.get("/api/devices").json()
+    refused = rider.http.delete(f"/api/devices/{other.device_id}", headers=rider.headers)
+    done = rider.http.delete(f"/api/devices/{rider.device_id}", headers=rider.headers)
+
+    assert [(one["id"], one["is_this"]) for one in told] == [(rider.device_id, True)]
+    assert set(told[0]) == {"id", "name", "seen_at_ms", "is_this"}
+    assert abs(told[0]["seen_at_ms"] - clock.now_ms()) < 60_000
+    assert (refused.status_code, done.status_code) == (404, 204)
+    assert rider.get("/api/me").json()["code"] == "revoked"
+    assert other.get("/api/me").status_code == 200
 
 
 def test_me_tells_who_this_is(world):

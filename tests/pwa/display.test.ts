@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from "vitest";
 
-import { decimal, hours, litres, millilitres, parseNumber, percent, quarters, speakNumbersIn, sweatSodium } from "@/core/display.ts";
+import { byName, decimal, hours, litres, millilitres, parseNumber, percent, quarters, speakNumbersIn, sweatSodium } from "@/core/display.ts";
 import { kgFromLb, lbFromKg, litresFromUsFlOz, sodiumMg, sodiumMmol, usFlOzFromLitres } from "@/core/units.ts";
 
 afterEach(() => speakNumbersIn("en"));
@@ -20,6 +20,23 @@ describe("rounding at the glass", () => {
   it("follows the language with its comma", () => {
     speakNumbersIn("fr");
     expect(decimal(67.4, 1)).toBe("67,4");
+  });
+
+  it.each(["en", "fr", "it", "es", "nl"])("writes small numbers as the platform's own tables do (%s)", (language) => {
+    speakNumbersIn(language);
+    const tag = language === "en" ? "en-GB" : language;
+    for (const digits of [0, 1, 2]) {
+      const table = new Intl.NumberFormat(tag, { minimumFractionDigits: digits, maximumFractionDigits: digits });
+      for (const value of [0, -0.004, 0.5, -1.25, 7.4, 67.43, 998.4, 998.96, 999, 999.5, -999.99, 1000, 1234.5, 12345]) {
+        const rounded = Math.round(value / 10 ** -digits) * 10 ** -digits;
+        expect(decimal(value, digits)).toBe(table.format(Object.is(rounded, -0) ? 0 : rounded));
+      }
+    }
+  });
+
+  it("puts plain names in order without a table, and others with one", () => {
+    expect(["W", "sa", "S", "A 500"].sort(byName)).toEqual(["A 500", "S", "sa", "W"]);
+    expect(["Zoute", "Éclair", "Appel"].sort(byName)).toEqual(["Appel", "Éclair", "Zoute"]);
   });
 
   it.each([[0, "0"], [0.25, "¼"], [1, "1"], [1.5, "1½"], [2.75, "2¾"]])("says %f in quarters as %s", (value, said) => {

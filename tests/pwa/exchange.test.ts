@@ -301,4 +301,31 @@ describe("an exchange", () => {
     await exchange();
     expect(docs.value.size).toBe(0);
   });
+
+  it("shows what came as the store has it, whether it only adds or takes away too", async () => {
+    const heard = (n: number): FactEvent => ({ id: `0190a000-0000-7000-8000-00000000001${n}`, kind: "note", subject_id: `r${n}`, by: "m2", device_id: "d2", n, lamport: n, at_ms: n, body: { text: "x" } });
+    const plan = { id: "stage:s1", type: "stage", subject_id: "t1", sha: "x", body: { id: "s1" } };
+    const shown = async (): Promise<void> => {
+      const [seen, seenDocs] = [[...events.value.keys()].sort(), [...docs.value.keys()].sort()];
+      await refresh();
+      expect([[...events.value.keys()].sort(), [...docs.value.keys()].sort()]).toEqual([seen, seenDocs]);
+    };
+    const mine = await tap();
+    server.reply = { events: [[1, heard(1)], [2, heard(2)]], documents: [plan] };
+    await exchange();
+    expect([...events.value.keys()].sort()).toEqual([heard(1).id, heard(2).id, mine.id].sort());
+    await shown();
+    server.reply = { drop: ["r1"], events: [[3, heard(3)]] };
+    await exchange();
+    expect(events.value.has(heard(1).id)).toBe(false);
+    expect(events.value.has(heard(3).id)).toBe(true);
+    await shown();
+  });
+
+  it("keeps a tap made while the book was being read", async () => {
+    const reading = refresh();
+    const fact = await tap();
+    await reading;
+    expect(events.value.has(fact.id)).toBe(true);
+  });
 });

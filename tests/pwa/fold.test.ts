@@ -1,7 +1,7 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 
-import { fold } from "@/core/fold.ts";
+import { fold, withFresh } from "@/core/fold.ts";
 import type { FactEvent } from "@/protocol/records.ts";
 
 interface Vector {
@@ -36,4 +36,18 @@ describe.each(vectors)("the phone folds as the server does: $name", ({ events, e
     expect([...again.live]).toEqual([...fold(events).live]);
     expect([...again.ignored].sort()).toEqual([...fold(events).ignored].sort());
   });
+
+  it("gives the same with one fact more, made just now, as with all of them", () => {
+    const fresh = { ...events[0], id: "ffffffff-ffff-7fff-bfff-ffffffffffff", kind: "drank", ref: null, body: { volume_l: 0.5 } } as unknown as FactEvent;
+    const quick = withFresh(fold(events), fresh);
+    const whole = fold([...events, fresh]);
+    expect(quick === null ? null : [...quick.live]).toEqual([...whole.live]);
+    expect([...(quick?.ignored ?? [])]).toEqual([...whole.ignored]);
+  });
+});
+
+it.each(["void", "amend", "link", "unlink"])("a fresh %s is no addition: everything is folded", (kind) => {
+  const one = { id: "b", kind: "drank", body: {} } as unknown as FactEvent;
+  expect(withFresh(fold([one]), { ...one, id: "c", kind } as FactEvent)).toBeNull();
+  expect(withFresh(fold([one]), { ...one, id: "a" })).toBeNull();
 });

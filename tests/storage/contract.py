@@ -210,6 +210,22 @@ class RepositoryContract:
         assert self.repository.device("red", "d1") == found
         assert (self.repository.device("blue", "d1"), self.repository.device_by_token("u")) == (None, None)
 
+    def test_a_members_devices_are_those_not_revoked(self):
+        first = Device(
+            id="d1", team_id="red", member_id="m1", name="phone", token_sha=HASH, device_key_sha="",
+            expires_at_ms=9,
+        )
+        others = [
+            msgspec.structs.replace(first, id="d2", token_sha="t2", is_revoked=True),  # noqa: S106
+            msgspec.structs.replace(first, id="d3", token_sha="t3", member_id="m2"),  # noqa: S106
+            msgspec.structs.replace(first, id="d4", token_sha="t4"),  # noqa: S106
+        ]
+        for device in (first, *others):
+            self.repository.put_device(device)
+
+        assert [device.id for device in self.repository.devices_of("red", "m1")] == ["d1", "d4"]
+        assert self.repository.devices_of("blue", "m1") == []
+
     def test_invitations_are_found_by_either_hash(self):
         invite = Invite(id="i", team_id="red", member_id="m", secret_sha=HASH, code_sha="c", expires_at_ms=AT_MS)
         self.repository.put_invite(invite)

@@ -28,10 +28,21 @@ export function speakNumbersIn(language: string): void {
   tongue = language === "en" ? "en-GB" : language;
 }
 
-/** A number with a fixed count of decimals. */
+/** Making a format costs milliseconds, so each is made once. */
+const formats = new Map<string, Intl.NumberFormat | Intl.DateTimeFormat>();
+
+function kept<F extends Intl.NumberFormat | Intl.DateTimeFormat>(name: string, make: () => F): F {
+  const found = (formats.get(name) as F | undefined) ?? make();
+  formats.set(name, found);
+  return found;
+}
+
+/** A number with a fixed count of decimals. Below a thousand nothing is grouped, and the language's tables can rest. */
 export function decimal(value: number, digits: number): string {
-  return new Intl.NumberFormat(tongue, { minimumFractionDigits: digits, maximumFractionDigits: digits })
-    .format(tidy(rounded(value, 10 ** -digits)));
+  const shown = tidy(rounded(value, 10 ** -digits));
+  if (Math.abs(shown) < 999) return shown.toFixed(digits).replace(".", tongue === "en-GB" ? "." : ",");
+  const options = { minimumFractionDigits: digits, maximumFractionDigits: digits };
+  return kept(`${tongue} ${digits}`, () => new Intl.NumberFormat(tongue, options)).format(shown);
 }
 
 /** A figure and its unit, for places that set them in two sizes. */
@@ -115,9 +126,20 @@ export function parseNumber(typed: string): number | null {
 
 /** Time of day at the stage, 24 h. */
 export function stageTime(atMs: number, timeZone: string): string {
-  return new Intl.DateTimeFormat(tongue, { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone }).format(atMs);
+  const options = { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone } as const;
+  return kept(`${tongue} ${timeZone} time`, () => new Intl.DateTimeFormat(tongue, options)).format(atMs);
 }
 
 export function stageDay(atMs: number, timeZone: string): string {
-  return new Intl.DateTimeFormat(tongue, { weekday: "short", day: "numeric", month: "short", timeZone }).format(atMs);
+  const options = { weekday: "short", day: "numeric", month: "short", timeZone } as const;
+  return kept(`${tongue} ${timeZone} day`, () => new Intl.DateTimeFormat(tongue, options)).format(atMs);
+}
+
+const PLAIN = /^[ -~]*$/;
+
+/** Names in the order a person expects; plain ones need no tables of a language. */
+export function byName(a: string, b: string): number {
+  if (!PLAIN.test(a + b)) return a.localeCompare(b);
+  const [x, y] = [a.toLowerCase(), b.toLowerCase()];
+  return x < y ? -1 : Number(x > y);
 }

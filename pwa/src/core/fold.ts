@@ -99,3 +99,11 @@ export function fold(events: Iterable<FactEvent>): Folded {
   const isTakenBack = (id: string): boolean => !CORRECTIONS.has(byId.get(id)?.kind ?? "void");
   return { live, ignored: new Set([...[...voided].filter(isTakenBack), ...twins]) };
 }
+
+/** The fold with one more fact, made just now: nothing can name it yet, and its id is the latest. Null: fold them all. */
+export function withFresh(before: Folded, event: FactEvent): Folded | null {
+  let latest = "";
+  for (const id of before.live.keys()) latest = id;
+  if (CORRECTIONS.has(event.kind) || textOrder(latest, event.id) >= 0 || before.ignored.has(event.id)) return null;
+  return { live: new Map(before.live).set(event.id, event), ignored: before.ignored };
+}

@@ -7,7 +7,7 @@ import type {
 } from "@/protocol/records.ts";
 import { tellTabs } from "@/store/load.ts";
 import { keep } from "@/store/outbox.ts";
-import { events, offsetMs, session, unsent } from "@/store/state.ts";
+import { addFresh, offsetMs, session, unsent } from "@/store/state.ts";
 
 export interface About {
   readonly stageId?: string | null;
@@ -46,7 +46,7 @@ export async function append<K extends FactKind>(
     ...(about.ref === undefined ? {} : { ref: about.ref }),
     body,
   });
-  events.value = new Map(events.value).set(event.id, event);
+  addFresh(event);
   unsent.value = { count: (unsent.value?.count ?? 0) + 1, oldestAtMs: unsent.value?.oldestAtMs ?? event.at_ms };
   tellTabs();
   afterAppend();

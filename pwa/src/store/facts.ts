@@ -2,7 +2,7 @@
 
 import type { FactEvent } from "@/protocol/records.ts";
 import { isStorageFull, makeRoom } from "@/store/room.ts";
-import type { Copies, Store, Tx } from "@/store/ports.ts";
+import type { Copies, Store } from "@/store/ports.ts";
 
 export type Unnumbered = Omit<FactEvent, "n" | "lamport">;
 export interface Unsent {
@@ -10,18 +10,12 @@ export interface Unsent {
   readonly oldestAtMs: number;
 }
 
-async function numbered(tx: Tx, made: Unnumbered): Promise<FactEvent> {
-  const n = Number((await tx.recall("counter")) ?? 0) + 1;
-  const lamport = Number((await tx.recall("lamport")) ?? 0) + 1;
-  return { ...made, n, lamport };
-}
-
 async function write(store: Store, copies: Copies, made: Unnumbered): Promise<FactEvent> {
   return store.write(["ev", "outbox"], async (tx) => {
     // A try whose answer was lost may have been written: the same tap never gets two numbers.
-    const known = await tx.get("outbox", made.id);
+    const [known, counter, lamport] = await Promise.all([tx.get("outbox", made.id), tx.recall("counter"), tx.recall("lamport")]);
     if (known !== undefined) return known;
-    const event = await numbered(tx, made);
+    const event: FactEvent = { ...made, n: Number(counter ?? 0) + 1, lamport: Number(lamport ?? 0) + 1 };
     copies.add(event);
     await Promise.all([
       tx.remember("counter", event.n),

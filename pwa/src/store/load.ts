@@ -3,7 +3,7 @@
 import { batch } from "@preact/signals";
 
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
-import type { Offset } from "@/store/ports.ts";
+import type { News, Offset } from "@/store/ports.ts";
 import { EVERYTHING, readMeta, withDb, writeMeta } from "@/store/schema.ts";
 import { docs, events, isCopied, isReady, isTrimmed, offsetMs, session, tray, unsent, type Session } from "@/store/state.ts";
 
@@ -21,6 +21,7 @@ export async function readOffset(): Promise<void> {
 
 /** Read everything the screens show. */
 export async function refresh(): Promise<void> {
+  const before = events.value;
   const [storedEvents, storedDocs, storedTray, held, who, pruned, copied] = await Promise.all([
     withDb((db) => db.getAll("ev")),
     withDb((db) => db.getAll("docs")),
@@ -31,7 +32,10 @@ export async function refresh(): Promise<void> {
     readMeta("copied_device"),
   ]);
   batch(() => {
-    events.value = new Map(storedEvents.map(({ id, event }) => [id, event]));
+    const book = new Map(storedEvents.map(({ id, event }) => [id, event]));
+    // A tap while the book was read is on the disk, but not in what was read.
+    if (events.value !== before) for (const [id, event] of events.value) if (!before.has(id)) book.set(id, event);
+    events.value = book;
     docs.value = new Map(storedDocs.map((document) => [document.id, document]));
     tray.value = storedTray.map(({ item }) => item).sort((a, b) => b.atMs - a.atMs);
     unsent.value = held;
@@ -39,6 +43,22 @@ export async function refresh(): Promise<void> {
     isTrimmed.value = pruned === true;
     isCopied.value = who !== undefined && who !== null && copied === who.deviceId;
     isReady.value = true;
+  });
+}
+
+/** Show what an exchange brought when nothing went; what the screens have already is left as it is. */
+export function addNews(pages: readonly News[]): void {
+  const fresh = pages.flatMap((page) => page.events).filter(({ id }) => !events.value.has(id));
+  const changed = pages.flatMap((page) => page.documents);
+  batch(() => {
+    if (fresh.length > 0) events.value = new Map([...events.value, ...fresh.map((event) => [event.id, event] as const)]);
+    if (changed.length === 0) return;
+    const next = new Map(docs.value);
+    for (const document of changed) {
+      if (document.body === null || document.body === undefined) next.delete(document.id);
+      else next.set(document.id, document);
+    }
+    docs.value = next;
   });
 }
 
@@ -53,8 +73,7 @@ async function refillWhenRoomy(): Promise<void> {
 export async function start(): Promise<void> {
   channel?.addEventListener("message", () => void refresh());
   await reconcile();
-  await Promise.all([readOffset(), refillWhenRoomy()]);
-  await refresh();
+  await Promise.all([readOffset(), refillWhenRoomy(), refresh()]);
 }
 
 /** Tell other tabs that the store changed. */

@@ -36,6 +36,12 @@ export interface Offset {
   readonly atMs: number;
 }
 
+/** What one page of an exchange brought. */
+export interface News {
+  readonly events: readonly FactEvent[];
+  readonly documents: readonly Document[];
+}
+
 /** The shelves of the phone's book. ``ev_next`` and ``docs_next`` hold a refetch until it is whole. */
 export interface Shelves {
   ev: StoredEvent;

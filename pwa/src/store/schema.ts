@@ -24,6 +24,8 @@ const FIRST: readonly ShelfName[] = ["ev", "outbox", "authored", "docs", "tray"]
 const SECOND: readonly ShelfName[] = ["ev_next", "docs_next"];
 export const EVERYTHING: readonly ShelfName[] = SHELVES;
 let opened: Promise<Database> | null = null;
+/** The same once it is open: a tap's transaction then begins in the tap itself. */
+let ready: Database | null = null;
 
 function open(): Promise<Database> {
   return openDB<Schema>("brinebook", VERSION, {
@@ -40,14 +42,22 @@ function open(): Promise<Database> {
     blocking: () => void close(),
     terminated: () => {
       opened = null;
+      ready = null;
     },
   });
+}
+
+async function connect(): Promise<Database> {
+  opened ??= open();
+  ready = await opened;
+  return ready;
 }
 
 /** Let go of the database, so that a newer page may upgrade it. */
 export async function close(): Promise<void> {
   const mine = opened;
   opened = null;
+  ready = null;
   (await mine)?.close();
 }
 
@@ -59,12 +69,12 @@ function isLost(problem: unknown): boolean {
 export async function withDb<T>(work: (db: Database) => Promise<T>): Promise<T> {
   for (let attempt = 1; ; attempt += 1) {
     try {
-      opened ??= open();
-      return await work(await opened);
+      return await work(ready ?? (await connect()));
     } catch (problem) {
       if (attempt >= ATTEMPTS || !isLost(problem)) throw problem;
       const lost = opened;
       opened = null;
+      ready = null;
       // A connection left open would block the next upgrade.
       lost?.then((db) => db.close(), () => undefined);
     }

@@ -2,7 +2,7 @@
 
 import { computed, signal } from "@preact/signals";
 
-import { fold } from "@/core/fold.ts";
+import { fold, type Folded, withFresh } from "@/core/fold.ts";
 import type { Document, DocumentType, DocumentTypes, FactEvent, Member, Rider, Stage, Team } from "@/protocol/records.ts";
 import type { TrayItem } from "@/store/ports.ts";
 
@@ -20,7 +20,27 @@ export interface Session {
 export const session = signal<Session | null>(null);
 export const docs = signal<ReadonlyMap<string, Document>>(new Map());
 export const events = signal<ReadonlyMap<string, FactEvent>>(new Map());
-export const folded = computed(() => fold(events.value.values()));
+
+type Book = ReadonlyMap<string, FactEvent>;
+const foldOf = new WeakMap<Book, Folded>();
+
+/** One more fact, made on this phone: a tap does not fold three weeks anew. */
+export function addFresh(event: FactEvent): void {
+  const before = events.value;
+  const grown = new Map(before).set(event.id, event);
+  const known = foldOf.get(before);
+  const quick = known === undefined ? null : withFresh(known, event);
+  if (quick !== null) foldOf.set(grown, quick);
+  events.value = grown;
+}
+
+function foldedBook(book: Book): Folded {
+  const answer = foldOf.get(book) ?? fold(book.values());
+  foldOf.set(book, answer);
+  return answer;
+}
+
+export const folded = computed(() => foldedBook(events.value));
 export const unsent = signal<{ readonly count: number; readonly oldestAtMs: number } | null>(null);
 export const tray = signal<readonly TrayItem[]>([]);
 /** From the last answer of the server; the browser's own notion of being online decides nothing. */

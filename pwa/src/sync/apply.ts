@@ -1,7 +1,7 @@
 /** One reply into the store: verdicts, facts, documents and the cursor in one transaction. */
 
 import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
-import { SHELVES, type Copies, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
+import { SHELVES, type Copies, type News, type Offset, type Ports, type Store, type StoredEvent, type Tx } from "@/store/ports.ts";
 import { settleVerdict, TOO_LARGE } from "@/sync/verdict.ts";
 
 const KEEP_AUTHORED_MS = 30 * 24 * 3_600_000;
@@ -23,6 +23,8 @@ export interface Applied {
   /** Another tab got there first: only the verdicts counted. */
   readonly isStale: boolean;
   readonly isChanged: boolean;
+  /** What came, when nothing went: the screens need not read the whole book again. Null: they must. */
+  readonly news: News | null;
 }
 
 /**
@@ -119,6 +121,14 @@ async function putPage(tx: Tx, reply: ExchangeReply, pulled: readonly StoredEven
   await tx.remember("lamport", lamport);
 }
 
+/** A reply that only adds, or null: a refusal, an erasure or a subject out of sight takes something away. */
+function newsIn(reply: ExchangeReply): News | null {
+  const isTaken = reply.verdicts.every(({ status }) => status === "ok" || status === "dup");
+  const events = reply.events.map(([, event]) => event);
+  const isAdding = isTaken && (reply.drop ?? []).length === 0 && !events.some(({ kind }) => kind === ERASE);
+  return isAdding ? { events, documents: reply.documents } : null;
+}
+
 /** The cursor of the next request: that of a refetch while one is on. */
 export async function cursorIn(tx: Tx): Promise<string | null> {
   const next = await tx.recall("next_cursor");
@@ -147,7 +157,7 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
   const atMs = reply.now_ms;
   const applied = await store.write(SHELVES, async (tx) => {
     const settled = await settleAll(tx, reply, sent, atMs);
-    if ((await cursorIn(tx)) !== sent.cursor) return { settled, isPushedAgain: false, isStale: true, isChanged: settled.length > 0 };
+    if ((await cursorIn(tx)) !== sent.cursor) return { settled, isPushedAgain: false, isStale: true, isChanged: settled.length > 0, news: null };
     const epoch = await tx.recall("epoch");
     const isOther = typeof epoch === "string" && epoch !== reply.epoch;
     const isOrdered = isOther || (reply.reset === true && sent.cursor !== null);
@@ -162,8 +172,10 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     await tx.remember(isRefetch ? "next_cursor" : "cursor", reply.cursor);
     await tx.remember("epoch", reply.epoch);
     if (sent.offset !== null) await tx.remember("offset", sent.offset);
-    const isChanged = settled.length + pulled.length + reply.documents.length > 0 || isOrdered || isFirst || (reply.drop ?? []).length > 0;
-    return { settled, isPushedAgain: isOrdered, isStale: false, isChanged };
+    const isBegun = isOrdered || isFirst;
+    const isChanged = settled.length + pulled.length + reply.documents.length > 0 || isBegun || (reply.drop ?? []).length > 0;
+    const news = isBegun || isRefetch ? null : newsIn(reply);
+    return { settled, isPushedAgain: isOrdered, isStale: false, isChanged, news };
   });
   copies.remove(applied.settled);
   return applied;

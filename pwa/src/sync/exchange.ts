@@ -3,12 +3,12 @@
 import { decodeReply, UnreadableReply } from "@/protocol/decode.ts";
 import type { ExchangeReply, ExchangeRequest } from "@/protocol/records.ts";
 import { journal } from "@/store/journal.ts";
-import { readOffset, refresh, tellTabs } from "@/store/load.ts";
+import { addNews, readOffset, refresh, tellTabs } from "@/store/load.ts";
 import { unsentSummary } from "@/store/outbox.ts";
 import { Refused, type Clock, type Ports, type Randomness } from "@/store/ports.ts";
 import { onDisk } from "@/store/schema.ts";
 import { isStorageFull } from "@/store/room.ts";
-import { isKeyRefused, lastPassedAtMs, link, session, unsent } from "@/store/state.ts";
+import { isKeyRefused, lastPassedAtMs, link, session, tray, unsent } from "@/store/state.ts";
 import { failed, succeeded } from "@/sync/backoff.ts";
 import { isRevoked, newPace, pass } from "@/sync/pass.ts";
 
@@ -81,7 +81,8 @@ async function passOnce(): Promise<void> {
   unsent.value = await unsentSummary();
   await readOffset();
   if (report.isChanged) {
-    await refresh();
+    if (report.news === null || tray.value.length > 0) await refresh();
+    else addNews(report.news);
     tellTabs();
   }
   if (report.problem === null) noteSuccess();

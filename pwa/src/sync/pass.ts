@@ -3,7 +3,7 @@
 import { PROTOCOL } from "@/protocol/decode.ts";
 import type { ExchangeReply, FactEvent } from "@/protocol/records.ts";
 import { waitingIn } from "@/store/facts.ts";
-import { Refused, SHELVES, type Offset, type Ports } from "@/store/ports.ts";
+import { Refused, SHELVES, type News, type Offset, type Ports } from "@/store/ports.ts";
 import { isStorageFull, makeRoom } from "@/store/room.ts";
 import { applyReply, applyVerdicts, cursorIn, forgetPulled, type Applied, type Sent } from "@/sync/apply.ts";
 import { checkDigest } from "@/sync/digest.ts";
@@ -27,6 +27,8 @@ export interface Pace {
 
 export interface PassReport {
   readonly isChanged: boolean;
+  /** Page by page what came, while nothing went; null: read the book again. */
+  readonly news: readonly News[] | null;
   /** The server's refusal, or whatever kept it from answering; null when all was passed on. */
   readonly problem: unknown;
 }
@@ -108,6 +110,7 @@ async function isOutOfStep(ports: Ports, pace: Pace, reply: ExchangeReply): Prom
 interface Page {
   readonly goOn: boolean;
   readonly isChanged: boolean;
+  readonly news: News | null;
   readonly isReset?: boolean;
 }
 
@@ -119,17 +122,17 @@ async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page
   } catch (problem) {
     if (!isTooLong(problem) || events.length === 0) throw problem;
     await shorten(ports, pace, events);
-    return { goOn: true, isChanged: events.length === 1 };
+    return { goOn: true, isChanged: events.length === 1, news: null };
   }
   const { reply } = answer;
   pace.batchSize = Math.min(MOST_EVENTS, pace.batchSize * 2);
   const applied = await apply(ports, answer);
   const isMoving = applied.isPushedAgain || applied.settled.length > 0;
   const isWaiting = isMoving && (await waitingIn(ports.store, 1)).length > 0;
-  const { isChanged, isPushedAgain: isReset } = applied;
-  if (reply.more || isWaiting || applied.isStale) return { goOn: true, isChanged, isReset };
+  const { isChanged, isPushedAgain: isReset, news } = applied;
+  if (reply.more || isWaiting || applied.isStale) return { goOn: true, isChanged, isReset, news };
   const goOn = await isOutOfStep(ports, pace, reply);
-  return { goOn, isChanged, isReset: isReset || goOn };
+  return { goOn, isChanged, isReset: isReset || goOn, news: goOn ? null : news };
 }
 
 export const isRevoked = (problem: unknown): boolean => problem instanceof Refused && problem.code === "revoked";
@@ -155,17 +158,19 @@ async function handOver(ports: Ports, pace: Pace, deviceId: string, epoch: strin
 export async function pass(ports: Ports, pace: Pace, deviceId: string): Promise<PassReport> {
   let isChanged = false;
   let nResets = 0;
+  let news: News[] | null = [];
   try {
     // A server that begins anew each time, or never has what it took, is not to be followed for ever.
     for (let page = 0; page < MOST_PAGES && nResets < MOST_RESETS; page += 1) {
       const turned = await onePage(ports, pace, deviceId);
       isChanged ||= turned.isChanged;
+      news = news === null || turned.news === null ? null : [...news, turned.news];
       nResets += turned.isReset === true ? 1 : 0;
       if (!turned.goOn) break;
     }
-    return { isChanged, problem: null };
+    return { isChanged, news, problem: null };
   } catch (problem) {
     if (problem instanceof Refused && isRevoked(problem)) await handOver(ports, pace, deviceId, problem.epoch);
-    return { isChanged: true, problem };
+    return { isChanged: true, news: null, problem };
   }
 }

@@ -6,6 +6,7 @@ import type { Role } from "@/protocol/records.ts";
 import { isReady, session, updateReady } from "@/store/state.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { isFailed, screenOf, want } from "@/ui/chunks.ts";
+import { InstallHint } from "@/ui/install.tsx";
 import { mayOpen, Nav, pageOf, STOPS } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
 import { LinkLine } from "@/ui/parts/link_line.tsx";
@@ -63,6 +64,7 @@ export function App() {
     <div class={isRoad ? "shell shell-road" : "shell"} data-role={role}>
       {!isRoad && <header class="top"><LinkLine /></header>}
       <UpdateLine />
+      {!isRoad && <InstallHint />}
       <Screen role={role} />
       <Nav role={role} />
     </div>

@@ -53,13 +53,12 @@ export async function choose(change: Partial<Choices>): Promise<void> {
   await follow(next);
 }
 
-/** Speak as the person on this phone chose, and as the next one did when somebody else joins; resolves once it does. */
-export async function startChoices(): Promise<void> {
-  let first: Promise<void> | null = null;
+/** Speak as the person on this phone chose, and as the next one did when somebody else joins. Returns when that is done. */
+export function startChoices(): () => Promise<void> {
+  let following: Promise<void> = Promise.resolve();
   effect(() => {
     const memberId = session.value?.member.id;
-    const following = untracked(() => follow(read(memberId)));
-    first ??= following;
+    following = untracked(() => follow(read(memberId)));
   });
-  await first;
+  return () => following;
 }

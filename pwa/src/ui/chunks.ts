@@ -15,7 +15,7 @@ const PAGES: Readonly<Record<string, Chunk>> = {
 const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   join: async () => ({ routes: { join: (await Promise.all([import("@/ui/screens/shared/join.tsx"), wantWords("own")]))[0].Join } }),
   road: async () => ({ routes: { road: (await import("@/ui/screens/rider/road.tsx")).Road } }),
-  rider: async () => (await Promise.all([import("@/ui/screens/rider/index.ts"), wantWords("pages", "story")]))[0],
+  rider: async () => (await Promise.all([import("@/ui/screens/rider/index.ts"), wantWords("pages", "own", "story")]))[0],
   crew: async () => (await Promise.all([import("@/ui/screens/shared/crew.ts"), wantWords("pages", "own", "story", "crew")]))[0],
   coolbox: async () => (await Promise.all([import("@/ui/screens/coolbox/index.ts"), wantWords("pages", "own", "story", "crew")]))[0],
   me: async () => (await Promise.all([import("@/ui/screens/shared/me.tsx"), wantWords("pages", "own")]))[0],

@@ -4,6 +4,7 @@ import { effect } from "@preact/signals";
 
 import type { Role } from "@/protocol/records.ts";
 import { docsOf, session } from "@/store/state.ts";
+import { rememberRole } from "@/ui/early.ts";
 import { language, t } from "@/ui/words.ts";
 
 const PLANNERS: ReadonlySet<Role> = new Set(["physiologist", "admin"]);
@@ -36,6 +37,7 @@ export function startSetup(): void {
   effect(() => {
     const role = session.value?.member.role;
     if (role === undefined) return;
+    rememberRole(role);
     if ("serviceWorker" in navigator) void tellWorker(role);
     showBadge(role);
   });

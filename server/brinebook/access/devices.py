@@ -16,6 +16,15 @@ RIDER_DAYS = 180
 STAFF_DAYS = 35
 
 
+class OwnDevice(Struct, frozen=True, kw_only=True):
+    """A device as its owner sees it. ``seen_at_ms`` is known to the day: a token is renewed once a day."""
+
+    id: str
+    name: str
+    seen_at_ms: int
+    is_this: bool
+
+
 class SignedIn(Struct, frozen=True, kw_only=True):
     """A person on a device. ``token`` is there only right after joining."""
 
@@ -58,6 +67,26 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
         device = msgspec.structs.replace(device, expires_at_ms=expires_at_ms)
         repository.renew_device(device.team_id, device.id, expires_at_ms)
     return SignedIn(device=device, member=member)
+
+
+def own_devices(repository: Repository, who: SignedIn) -> list[OwnDevice]:
+    """List the devices a person is signed in on, the latest seen first."""
+    now_ms = clock.now_ms()
+    found = [
+        OwnDevice(
+            id=device.id, name=device.name, is_this=device.id == who.device.id,
+            seen_at_ms=device.expires_at_ms - life_ms(who.member.role),
+        )
+        for device in repository.devices_of(who.team_id, who.member.id) if device.expires_at_ms > now_ms
+    ]
+    return sorted(found, key=lambda device: (not device.is_this, -device.seen_at_ms, device.id))
+
+
+def must_own(repository: Repository, who: SignedIn, device_id: str) -> None:
+    """Let pass who is signed in on that device; whether another's exists is not told."""
+    device = repository.device(who.team_id, device_id)
+    if device is None or device.member_id != who.member.id:
+        raise NotFound("device", device_id)
 
 
 def revoke(repository: Repository, team_id: str, device_id: str) -> Device:

@@ -204,6 +204,9 @@ class People(Protocol):
     def device(self, team_id: str, device_id: str) -> Device | None:
         """Read a device."""
 
+    def devices_of(self, team_id: str, member_id: str) -> list[Device]:
+        """List a member's devices that are not revoked."""
+
     def put_invite(self, invite: Invite) -> None:
         """Keep an invitation, new or claimed."""
 

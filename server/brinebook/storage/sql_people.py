@@ -113,6 +113,13 @@ class SqlPeople(SqlRecords):
             row = connection.execute(wanted).mappings().first()
         return None if row is None else mapping.device_record(dict(row))
 
+    def devices_of(self, team_id: str, member_id: str) -> list[Device]:
+        """List a member's devices that are not revoked."""
+        own = (DEVICE.c.team_id == team_id, DEVICE.c.member_id == member_id, DEVICE.c.is_revoked.is_(False))
+        with self.database.reading() as connection:
+            rows = connection.execute(select(DEVICE).where(*own).order_by(DEVICE.c.id)).mappings().all()
+        return [mapping.device_record(dict(row)) for row in rows]
+
     def revoked_devices(self) -> list[Device]:
         """List the revoked devices of all teams."""
         with self.database.reading() as connection:

@@ -4,7 +4,10 @@ import { Button } from "@/ui/parts/button.tsx";
 import { t } from "@/ui/words.ts";
 
 export interface LastFact {
-  readonly fact: FactEvent;
+  /** What one tap made: one entry, or those of a musette. */
+  readonly facts: readonly FactEvent[];
+  /** What the act took from elsewhere goes back there. */
+  readonly putBack?: () => Promise<unknown>;
   /** What it was, in a few words: "S → 61". */
   readonly words: string;
 }
@@ -13,7 +16,8 @@ export interface LastFact {
 export function TakeBackBar({ act, onDone }: { act: LastFact | null; onDone: () => void }) {
   if (act === null) return null;
   const undo = async (): Promise<void> => {
-    await takeBack(act.fact);
+    for (const fact of act.facts) await takeBack(fact);
+    await act.putBack?.();
     onDone();
     navigator.vibrate?.([40, 60, 40]);
   };

@@ -8,8 +8,9 @@ from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import invites, ledger, tokens
-from brinebook.access.devices import SignedIn, devices_of_team, revoke, rotate
+from brinebook.access.devices import SignedIn, devices_of_team, must_own, own_devices, revoke, rotate
 from brinebook.access.errors import InviteUnusable
+from brinebook.access.roles import PLANNERS
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
 from brinebook.api.handed import Asked, Running
@@ -119,13 +120,21 @@ def list_members(request: Asked, services: Running) -> Response[bytes]:
     return answer(services.repository.members(request.user.team_id))
 
 
+@get("/api/devices", sync_to_thread=True)
+def list_devices(request: Asked, services: Running) -> Response[bytes]:
+    """List the devices this person is signed in on."""
+    return answer(own_devices(services.repository, request.user))
+
+
 @delete("/api/devices/{device_id:str}", sync_to_thread=True)
 def revoke_device(request: Asked, device_id: FromPath[str], services: Running) -> None:
-    """Sign a device of the team out."""
-    must_plan(request.user)
-    revoked = revoke(services.repository, request.user.team_id, device_id)
-    noted = ledger.did(request.user, "revoked", about=revoked.member_id, what=revoked.name)
-    ledger.note(services.repository, request.user.team_id, [noted])
+    """Sign a device of one's own out, or, for those who plan, any of the team."""
+    who = request.user
+    if who.member.role not in PLANNERS:
+        must_own(services.repository, who, device_id)
+    revoked = revoke(services.repository, who.team_id, device_id)
+    noted = ledger.did(who, "revoked", about=revoked.member_id, what=revoked.name)
+    ledger.note(services.repository, who.team_id, [noted])
 
 
 @get("/api/team/devices", sync_to_thread=True)

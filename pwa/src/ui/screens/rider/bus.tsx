@@ -17,6 +17,7 @@ import { TwinCards } from "@/ui/parts/twin_card.tsx";
 import { FactLine } from "@/ui/screens/rider/fact_line.tsx";
 import { drinks, facts, foods, plan, riderId, sums } from "@/ui/screens/rider/road_state.ts";
 import { Symptoms } from "@/ui/screens/rider/symptoms.tsx";
+import { AskAlerts } from "@/ui/screens/shared/alerts.tsx";
 import { t } from "@/ui/words.ts";
 
 /** What is being recalled and not yet kept: bottles per section, and the rest of the road by name. */
@@ -196,6 +197,7 @@ export function Bus() {
       <TwinCards riderId={rider} />
       {stage.kind !== "rest" && <Recall stage={stage} rider={rider} />}
       {(isOwn || READS_BODIES.has(member?.role ?? "")) && <Weigh key={stage.id + rider} stage={stage} rider={rider} />}
+      {isOwn && <AskAlerts />}
       {(isOwn || member?.role === "doctor") && <Symptoms stageId={stage.id} riderId={rider} />}
       <section class="group" aria-labelledby="noted">
         <h2 id="noted">{t("bus.noted")}</h2>

@@ -3,6 +3,7 @@
 import { batch, computed, signal } from "@preact/signals";
 
 import { type Bike, type CageName, freshDrink, rollOut, withBottle } from "@/core/cage.ts";
+import { byName } from "@/core/display.ts";
 import { kmAt, nextStep, plannedIntakeL } from "@/core/due.ts";
 import { type LaneDots, laneDots } from "@/core/lane.ts";
 import { factsOf, totals } from "@/core/progress.ts";
@@ -33,8 +34,8 @@ const KEY = (stageId: string): string => `brinebook.bike.${stageId}`;
 
 /** The rider on this phone; for staff who note in his place, the one the address names. */
 export const riderId = computed(() => session.value?.member.rider_id ?? session.value?.rider?.id ?? route.value.args[0] ?? null);
-export const foods = computed(() => docsOf("food").sort((a, b) => a.name.localeCompare(b.name)));
-export const drinks = computed(() => docsOf("drink").sort((a, b) => a.short_name.localeCompare(b.short_name)));
+export const foods = computed(() => docsOf("food").sort((a, b) => byName(a.name, b.name)));
+export const drinks = computed(() => docsOf("drink").sort((a, b) => byName(a.short_name, b.short_name)));
 const of = (type: string): string => `${type}:${riderId.value ?? ""}:${currentStageId.value ?? ""}`;
 export const plan = computed(() => doc<StagePlan>(of("stage_plan")));
 export const forecast = computed(() => doc<StageForecast>(of("stage_forecast")));
@@ -96,6 +97,15 @@ export const drinkIn = (cage: CageName): Drink | null =>
   drinks.value.find((drink) => drink.id === bike.value?.[cage].drinkId) ?? null;
 const bottleL = (cage: CageName): number => drinkIn(cage)?.bottle_l ?? 0.5;
 
+let isKeepAsked = false;
+
+/** The book is worth keeping from its first entry on; asked once per opening. */
+function askToKeep(): void {
+  if (isKeepAsked) return;
+  isKeepAsked = true;
+  void navigator.storage?.persist?.();
+}
+
 function vibrate(pattern: number | number[]): void {
   navigator.vibrate?.(pattern);
 }
@@ -105,7 +115,7 @@ async function noted(before: Bike, work: () => Promise<void>, pattern: number | 
   try {
     await work();
     vibrate(pattern);
-    void navigator.storage?.persist?.();
+    askToKeep();
   } catch {
     batch(() => {
       setBike(before);
@@ -126,12 +136,14 @@ export async function tapLevel(cage: CageName, levelFrac: number): Promise<void>
   const shareFrac = was - levelFrac;
   const volumeL = shareFrac * bottleL(cage);
   const isDoubtful = isRain.value;
-  setBike(withBottle(before, cage, { levelFrac }));
   await noted(before, async () => {
-    const fact = await drank(rider, currentStageId.value, {
+    // The write begins before the liquid falls, so that drawing never holds it up.
+    const writing = drank(rider, currentStageId.value, {
       volume_l: volumeL, how: "level", drink_id: before[cage].drinkId, bottle: cage,
       level_before_frac: was, level_after_frac: levelFrac, ...(isDoubtful ? { is_doubtful: true } : {}),
     });
+    setBike(withBottle(before, cage, { levelFrac }));
+    const fact = await writing;
     batch(() => {
       said.value = null;
       last.value = { kind: "drank", atMs: Date.now(), cage, before, volumeL, shareFrac, fact };

@@ -1,10 +1,12 @@
 /** What the hands' screens read of the book: riders, drinks, and the bottles of one rider on the stage on screen. */
 
+import { type HandUp, stillCarried } from "@/core/carry.ts";
+import { byName } from "@/core/display.ts";
 import type { CameBackBody, Drink, FactEvent, HandedUpBody, Rider } from "@/protocol/records.ts";
 import { currentStageId, docsOf, folded } from "@/store/state.ts";
 
 export const ridersByNumber = (): Rider[] => docsOf("rider").sort((a, b) => a.race_number - b.race_number);
-export const drinksByName = (): Drink[] => docsOf("drink").sort((a, b) => a.short_name.localeCompare(b.short_name));
+export const drinksByName = (): Drink[] => docsOf("drink").sort((a, b) => byName(a.short_name, b.short_name));
 
 function factsHere<B>(kind: string, riderId: string): FactEvent<B>[] {
   return [...folded.value.live.values()]
@@ -15,13 +17,8 @@ function factsHere<B>(kind: string, riderId: string): FactEvent<B>[] {
 export const handedUpTo = (riderId: string): FactEvent<HandedUpBody>[] => factsHere("handed_up", riderId);
 export const cameBackFrom = (riderId: string): FactEvent<CameBackBody>[] => factsHere("came_back", riderId);
 
-/** Bottles of others this rider carries to them. */
-export function carriedBy(riderId: string): number {
-  return [...folded.value.live.values()]
-    .filter((event) => event.kind === "handed_up" && event.stage_id === currentStageId.value)
-    .map((event) => event.body as HandedUpBody)
-    .reduce((n, body) => n + (body.carried_by === riderId ? (body.n_bottles ?? 1) : 0), 0);
-}
+/** Bottles this rider fetched for others and has not shared out yet. */
+export const carriedBy = (riderId: string): HandUp[] => stillCarried(folded.value.live.values(), currentStageId.value, riderId);
 
 /** Bottles per drink. */
 export function countsOf(facts: readonly FactEvent<HandedUpBody>[]): [drinkId: string, n: number][] {

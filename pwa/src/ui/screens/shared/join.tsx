@@ -7,6 +7,7 @@ import { post, Problem } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Field } from "@/ui/parts/field.tsx";
+import { isInIosTab } from "@/ui/install.tsx";
 import { goInstead, route } from "@/ui/route.ts";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -24,8 +25,6 @@ function problemSentence(problem: unknown): string {
   if (!(problem instanceof Problem)) return t("join.failed");
   return spoken(`problem.${problem.code}`, { limit: problem.limit }) ?? (problem.detail || t("join.failed"));
 }
-
-const isInTab = (): boolean => !matchMedia("(display-mode: standalone)").matches && /iPhone|iPad/.test(navigator.userAgent);
 
 /** Claim an invitation inside the app, so that the key lands where the facts will be. */
 export function Join() {
@@ -68,7 +67,7 @@ export function Join() {
         <p>{t("join.what")}</p>
       </header>
       {holder !== null && <p class="flag flag-caution">{t("join.already", { name: holder.member.name, n: unsent.value?.count ?? 0 })}</p>}
-      {isInTab() && <p class="flag flag-caution">{t("join.install")}</p>}
+      {isInIosTab() && <p class="flag flag-caution">{t("join.install")}</p>}
       <form class="page-form" onSubmit={(event) => { event.preventDefault(); void join(); }}>
         {secret === null ? (
           <div class="code-entry"><Field label={t("join.code")} text={code} onText={setCode} mode="text" hint={t("join.codeHint")} /></div>

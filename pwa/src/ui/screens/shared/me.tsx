@@ -12,6 +12,7 @@ import { oldestWaits, PhoneSays, SaveHeld } from "@/ui/parts/held.tsx";
 import { href } from "@/ui/route.ts";
 import { choices, choose } from "@/ui/choices.ts";
 import { Alerts } from "@/ui/screens/shared/alerts.tsx";
+import { Devices } from "@/ui/screens/shared/devices.tsx";
 import { WhoLooked } from "@/ui/screens/shared/looked.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
 import { type Language, LANGUAGES, spoken, t } from "@/ui/words.ts";
@@ -196,6 +197,7 @@ export function Me() {
       <Look />
       <Alerts />
       <Storage />
+      <Devices />
       <Copy />
       <WhoLooked />
       <Leave />

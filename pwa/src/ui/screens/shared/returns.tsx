@@ -33,7 +33,7 @@ async function keepReturn(rider: Rider, drink: Drink, body: CameBackBody): Promi
   const fact = await cameBack(rider.id, currentStageId.value, { ...body, drink_id: drink.id });
   navigator.vibrate?.(40);
   seeHint("returns");
-  lastOne.value = { fact, words: t("returns.what", { rider: rider.race_number, drink: drink.short_name, left: millilitres(body.left_l) }) };
+  lastOne.value = { facts: [fact], words: t("returns.what", { rider: rider.race_number, drink: drink.short_name, left: millilitres(body.left_l) }) };
 }
 
 function gramsFault(text: string): string | null {
