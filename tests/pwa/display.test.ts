@@ -1,6 +1,8 @@
 import { afterEach, describe, expect, it } from "vitest";
 
-import { byName, decimal, hours, litres, millilitres, parseNumber, percent, quarters, speakNumbersIn, sweatSodium } from "@/core/display.ts";
+import {
+  asTyped, byName, decimal, hours, litres, METRIC, millilitres, parseNumber, percent, quarters, showUnitsIn, speakNumbersIn, sweatSodium, typedMass, typedVolume,
+} from "@/core/display.ts";
 import { kgFromLb, lbFromKg, litresFromUsFlOz, sodiumMg, sodiumMmol, usFlOzFromLitres } from "@/core/units.ts";
 
 afterEach(() => speakNumbersIn("en"));
@@ -51,6 +53,18 @@ describe("typed numbers", () => {
 
   it.each(["", "abc", "1.2.3", "1,234.5", "6.", "NaN", "Infinity", "1e3"])("refuses %j", (typed) => {
     expect(parseNumber(typed)).toBeNull();
+  });
+});
+
+describe("what was typed", () => {
+  afterEach(() => showUnitsIn(METRIC));
+
+  it("stands beside the book's own unit, in the unit it was typed in, and nowhere else", () => {
+    expect(asTyped({ mass_kg: [typedMass(), 67.4], urine_l: [typedVolume(), 0.2] })).toEqual({});
+    showUnitsIn({ ...METRIC, mass: "lb", volume: "us" });
+    expect(asTyped({ mass_kg: [typedMass(), 148.6], urine_l: [typedVolume(), null] })).toEqual({ typed: { mass_kg: { value: 148.6, unit: "lb" } } });
+    expect(asTyped({ urine_l: [typedVolume(), 7] })).toEqual({ typed: { urine_l: { value: 7, unit: "us_fl_oz" } } });
+    expect(typedMass().toCanonical(148.6)).toBeCloseTo(67.404, 3);
   });
 });
 

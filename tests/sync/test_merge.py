@@ -66,6 +66,15 @@ def test_a_refusal_names_the_field_and_the_limit():
     assert "<= 150" in verdict.limit
 
 
+def test_what_was_typed_in_another_unit_stands_beside_the_books_own():
+    mass = {"moment": "after", "mass_kg": 67.404}
+    new = _read("weighed", {**mass, "typed": {"mass_kg": {"value": 148.6, "unit": "lb"}}})
+    refused = _judge(_read("weighed", {**mass, "typed": {"mass_kg": {"value": 10.6, "unit": "stone"}}}))
+
+    assert _judge(new) == new
+    assert (refused.status, refused.code) == ("rejected", "bad_body")
+
+
 def test_a_missing_field_is_named():
     verdict = _judge(_read("weighed", {"moment": "before"}))
 

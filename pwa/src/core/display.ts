@@ -72,15 +72,26 @@ export const kilograms = (valueKg: number): string =>
 /** What a typed number counts: the unit to print behind the field, and the way from it to the canonical one. */
 export interface Typed {
   readonly unit: string;
+  /** The unit as a record names it; null where it is the book's own. */
+  readonly recorded: "lb" | "us_fl_oz" | null;
   readonly toCanonical: (typed: number) => number;
   readonly toTyped: (canonical: number) => number;
 }
 const same = (value: number): number => value;
 export const typedMass = (): Typed => units.mass === "kg"
-  ? { unit: "kg", toCanonical: same, toTyped: same } : { unit: "lb", toCanonical: kgFromLb, toTyped: lbFromKg };
+  ? { unit: "kg", recorded: null, toCanonical: same, toTyped: same } : { unit: "lb", recorded: "lb", toCanonical: kgFromLb, toTyped: lbFromKg };
 export const typedVolume = (): Typed => units.volume === "metric"
-  ? { unit: "L", toCanonical: same, toTyped: same }
-  : { unit: "fl oz", toCanonical: litresFromUsFlOz, toTyped: usFlOzFromLitres };
+  ? { unit: "L", recorded: null, toCanonical: same, toTyped: same }
+  : { unit: "fl oz", recorded: "us_fl_oz", toCanonical: litresFromUsFlOz, toTyped: usFlOzFromLitres };
+
+/** What was typed, for the record, by the name of each field whose unit is not the book's own; nothing when all are. */
+export function asTyped(figures: Readonly<Record<string, readonly [Typed, number | null]>>): { typed?: Record<string, { value: number; unit: "lb" | "us_fl_oz" }> } {
+  const typed: Record<string, { value: number; unit: "lb" | "us_fl_oz" }> = {};
+  for (const [field, [measure, value]] of Object.entries(figures)) {
+    if (measure.recorded !== null && value !== null) typed[field] = { value, unit: measure.recorded };
+  }
+  return Object.keys(typed).length === 0 ? {} : { typed };
+}
 
 /** A share as a percentage with one decimal. */
 export const percent = (frac: number): string => `${decimal(frac * 100, 1)} %`;

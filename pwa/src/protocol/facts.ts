@@ -59,6 +59,12 @@ export interface WeighedBody {
   energy_kcal?: number;
   kit_sweat_kg?: number;
   stool_kg?: number;
+  /** By field, what was typed in a unit that is not the book's own. */
+  typed?: Record<string, TypedFigure>;
+}
+export interface TypedFigure {
+  value: number;
+  unit: "lb" | "us_fl_oz";
 }
 export interface MorningCheckBody {
   mass_kg: number;

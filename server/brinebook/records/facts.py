@@ -103,6 +103,13 @@ class Ate(Body, frozen=True, kw_only=True, omit_defaults=True):
     n_units: Annotated[float, Meta(gt=0, le=30)]
 
 
+class Typed(Struct, frozen=True, kw_only=True):
+    """A figure as a person typed it, where the unit was not the book's own: nothing is converted twice."""
+
+    value: Annotated[float, Meta(ge=-1e6, le=1e6)]
+    unit: Literal["lb", "us_fl_oz"]
+
+
 class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
     """Body mass before or after a stage, with what moved in between."""
 
@@ -117,6 +124,8 @@ class Weighed(Body, frozen=True, kw_only=True, omit_defaults=True):
     kit_sweat_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
     """Sweat in the clothes that stood on the scale with the rider, from the kit's own weight."""
     stool_kg: Annotated[float, Meta(ge=0.0, le=3.0)] = 0.0
+    typed: dict[str, Typed] = {}
+    """By the name of the field whose figure was typed in another unit."""
 
 
 class MorningCheck(Body, frozen=True, kw_only=True, omit_defaults=True):

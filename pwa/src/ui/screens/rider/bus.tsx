@@ -1,7 +1,7 @@
 import { signal } from "@preact/signals";
 import { useState } from "preact/hooks";
 
-import { decimal, kilograms, kilometres, litres, parseNumber, quarters, typedMass, typedVolume } from "@/core/display.ts";
+import { asTyped, decimal, kilograms, kilometres, litres, parseNumber, quarters, typedMass, typedVolume } from "@/core/display.ts";
 import { type Section, recalledIn, sectionsOf } from "@/core/sections.ts";
 import type { DrankBody, FactEvent, Rider, Stage, WeighedBody } from "@/protocol/records.ts";
 import { ate, drank, poured, weighed } from "@/store/commands.ts";
@@ -145,6 +145,7 @@ function Weigh({ stage, rider }: { stage: Stage; rider: string }) {
       await weighed(rider, stage.id, {
         moment, mass_kg: kg.toCanonical(parseNumber(mass) ?? 0), is_kit_dry: isDry,
         ...(moment === "after" ? { urine_l: l.toCanonical(parseNumber(urine) ?? 0) } : {}),
+        ...asTyped({ mass_kg: [kg, parseNumber(mass)], urine_l: [l, moment === "after" ? parseNumber(urine) : null] }),
       });
       setMass("");
       setTried(false);
