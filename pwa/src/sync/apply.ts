@@ -166,7 +166,8 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     if (isOrdered || isFirst) await startOver(tx);
     if (isOrdered) await pushAgain(tx, copies);
     const isRefetch = (await tx.recall("next_cursor")) !== undefined;
-    if (await isSpeakingTwice(tx, sent.deviceId, pulled)) await tx.remember("copied_device", sent.deviceId);
+    const isCopied = await isSpeakingTwice(tx, sent.deviceId, pulled);
+    if (isCopied) await tx.remember("copied_device", sent.deviceId);
     await putPage(tx, reply, pulled, isRefetch);
     await forgetOld(tx, atMs);
     await tx.remember(isRefetch ? "next_cursor" : "cursor", reply.cursor);
@@ -174,7 +175,7 @@ export async function applyReply(ports: Ports, reply: ExchangeReply, sent: Sent)
     if (sent.offset !== null) await tx.remember("offset", sent.offset);
     const isBegun = isOrdered || isFirst;
     const isChanged = settled.length + pulled.length + reply.documents.length > 0 || isBegun || (reply.drop ?? []).length > 0;
-    const news = isBegun || isRefetch ? null : newsIn(reply);
+    const news = isBegun || isRefetch || isCopied ? null : newsIn(reply);
     return { settled, isPushedAgain: isOrdered, isStale: false, isChanged, news };
   });
   copies.remove(applied.settled);
