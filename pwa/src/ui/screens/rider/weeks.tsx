@@ -56,6 +56,7 @@ function Plan() {
         <h2 id="plan">{stageTitle(stage)}</h2>
         <p>{plan.status === "published" ? t("weeks.published", { n: plan.plan_version }) : t("weeks.draft", { n: plan.plan_version })}</p>
       </header>
+      <p>{t("weeks.toDrink")}</p>
       <Big litres={plan.water_l} />
       {forecast !== null && <p>{t("weeks.expected", { range: litresRange(forecast.sweat_q10_l, forecast.sweat_q90_l) })} <Evidence kind="predicted" /></p>}
       {dots !== null && <Lane dots={dots} />}
@@ -102,7 +103,7 @@ function Sweat() {
     <section class="group" aria-labelledby="sweat">
       <h2 id="sweat">{t("weeks.sweat")}</h2>
       <dl class="pair">
-        <dt>{t("weeks.sodium")}</dt><dd>{sweatSodium(mine.sodium_mean_mmol_per_l)} <Evidence kind={mine.sodium_evidence} /></dd>
+        <dt>{t("weeks.sodium")}</dt><dd>{sweatSodium(mine.sodium_mean_mmol_per_l)}{"\u00a0"}<Evidence kind={mine.sodium_evidence} /></dd>
         <dt>{t("weeks.factor")}</dt><dd>{percent(mine.sweat_factor_median)} <Evidence kind={mine.factor_evidence} /></dd>
       </dl>
       {mine.sodium_evidence === "default" && <p>{t("weeks.notMeasured")}</p>}
