@@ -13,16 +13,16 @@ EVERYBODY = STAFF | {"rider"}
 DOCUMENTS = {
     "team": EVERYBODY, "drink": EVERYBODY, "food": EVERYBODY, "stage": EVERYBODY,
     "member": EVERYBODY, "rider": STAFF, "bottle_sheet": STAFF,
-    "supply": STAFF, "kit": STAFF, "prep_sheet": STAFF, "stock": STAFF,
+    "supply": STAFF, "kit": STAFF, "plan_goals": STAFF, "prep_sheet": STAFF, "stock": STAFF,
     "rider_palate": BODY_ROLES | {"soigneur", "car"},
     "stage_plan": BODY_ROLES, "stage_forecast": BODY_ROLES,
     "plan_summary": {"coach"}, "forecast_summary": {"coach"}, "settlement_summary": {"coach"},
     "rider_body": BODY_ROLES, "profile": BODY_ROLES, "settlement": BODY_ROLES, "evening_drink": BODY_ROLES,
     "forecast_audit": BODY_ROLES, "something_new": set(),
 }
-TEAM_WIDE = {"team", "drink", "food", "stage", "forecast_audit", "supply", "kit", "prep_sheet", "stock"}
+TEAM_WIDE = {"team", "drink", "food", "stage", "forecast_audit", "supply", "kit", "plan_goals", "prep_sheet", "stock"}
 OWN_IS_HIDDEN = {
-    "forecast_audit", "something_new", "supply", "kit", "prep_sheet", "stock",
+    "forecast_audit", "something_new", "supply", "kit", "plan_goals", "prep_sheet", "stock",
     "plan_summary", "forecast_summary", "settlement_summary",
 }
 FACTS = {

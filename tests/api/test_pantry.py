@@ -28,3 +28,16 @@ def test_a_team_has_one_kit_and_a_palate_needs_a_rider(world):
     assert admin.put("/api/kits/other", {**KIT, "id": "other"}).json()["field"] == "id"
     assert admin.put("/api/rider-palates/nobody", {"id": "nobody"}).status_code == 404
     assert admin.put("/api/kits/kit", {**KIT, "nudge_right_mm": 2.5}).json()["field"] == "nudge_right_mm"
+
+
+def test_goals_are_the_planners_to_weigh_and_never_nought(world):
+    planner, soigneur = world.join("red", "physiologist"), world.join("red", "soigneur")
+    goals = {"id": "goals", "sodium_factor": 2.0}
+
+    off = planner.put("/api/plan-goals/goals", {**goals, "sodium_factor": 0.0})
+    kept = planner.put("/api/plan-goals/goals", goals)
+
+    assert (off.status_code, off.json()["field"]) == (400, "sodium_factor")
+    assert kept.json()["sodium_factor"] == 2.0
+    assert soigneur.put("/api/plan-goals/goals", kept.json()).status_code == 403
+    assert planner.put("/api/plan-goals/others", {"id": "others"}).status_code == 400

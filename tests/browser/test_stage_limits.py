@@ -106,3 +106,27 @@ def test_gut_training_is_the_physiologists_and_sodium_the_doctors(team, open_as,
     admin.settled()
     body = admin.body(f"rider_body:{RIDER}")
     assert (body["max_intake_l_per_h"], body["is_gut_trained"], body["released_sodium_mg_per_h"]) == (0.9, True, 1300)
+
+
+@SIZES
+def test_goals_are_weighed_inside_bounds_and_go_back_to_the_defaults(team, open_as, options):
+    _, admin = team
+    page = open_as("physiologist", "drinks/goals", options)
+    form = page.get_by_role("form", name="Goals")
+    expect(form.get_by_label("Water on target")).to_have_value("1", timeout=SYNC_LIMIT_MS)
+    form.get_by_label("Water on target").fill("9")
+    form.get_by_role("button", name="Save").click()
+    expect(form.get_by_role("alert")).to_be_visible()
+
+    form.get_by_label("Water on target").fill("2.5")
+    form.get_by_role("button", name="Save").click()
+
+    expect(form.get_by_text("Kept. Plans that change say so.")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    assert _fits(page)
+    admin.settled()
+    assert admin.body("plan_goals:goals")["water_factor"] == 2.5
+    form.get_by_role("button", name="Back to the defaults").click()
+    expect(form.get_by_label("Water on target")).to_have_value("1")
+    expect(form.get_by_text("Kept. Plans that change say so.")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    admin.settled()
+    assert admin.body("plan_goals:goals")["water_factor"] == 1.0

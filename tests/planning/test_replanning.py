@@ -5,7 +5,7 @@ import msgspec
 import pytest
 from brinebook.planning.recompute import Changed, publish_stage, recompute
 from brinebook.records.derived import StagePlan
-from brinebook.records.edited import ClosedSpan, FeedingRules, Portion, RiderPalate, Stage, Supply
+from brinebook.records.edited import ClosedSpan, FeedingRules, PlanGoals, Portion, RiderPalate, Stage, Supply
 from planning.fakes import DAY_MS, FIRST_START_MS, HOUR_MS, TEAM, Facts, stages_of, team
 
 EVERYONE = frozenset({"r1", "r2"})
@@ -83,6 +83,11 @@ def _stock(repository, facts, stages):
     return Changed(frozenset({TEAM}), frozenset({"stock_counted"}))
 
 
+def _goals(repository, facts, stages):
+    repository.put_edited(TEAM, PlanGoals(id="goals", water_factor=3.0, version=1))
+    return Changed(frozenset({"goals"}), edited_types=frozenset({"plan_goals"}))
+
+
 def _symptom(repository, facts, stages):
     facts.add("symptom", "r1", {"symptom": "vomiting"}, at_ms=FIRST_START_MS - HOUR_MS, stage_id="s1")
     return Changed(frozenset({"r1"}), frozenset({"symptom"}), frozenset({"s1"}))
@@ -100,7 +105,7 @@ def _name(repository, facts, stages):
 @pytest.mark.parametrize(("happens", "stale"), [
     (_forecast, {"r1:s2", "r2:s2"}), (_test, {"r2:s1", "r2:s2", "r2:s3"}), (_settlement, {"r1:s2", "r1:s3"}),
     (_role, {"r2:s3"}), (_rules, {"r1:s1", "r2:s1"}), (_opened, {"r1:s2"}), (_mix_check, ALL), (_stock, ALL),
-    (_symptom, {"r1:s1"}), (_palate, {"r2:s1", "r2:s2", "r2:s3"}), (_name, set()),
+    (_symptom, {"r1:s1"}), (_palate, {"r2:s1", "r2:s2", "r2:s3"}), (_goals, ALL), (_name, set()),
 ], ids=lambda value: value.__name__.strip("_") if callable(value) else "")
 def test_a_new_fact_makes_exactly_the_stale_plans_again(race, happens, stale):
     repository, facts, stages = race
@@ -113,7 +118,7 @@ def test_a_new_fact_makes_exactly_the_stale_plans_again(race, happens, stale):
 
 @pytest.mark.parametrize(("happens", "reason"), [
     (_forecast, "road_or_weather"), (_role, "role"), (_rules, "rules"), (_opened, "opened_drinks"),
-    (_mix_check, "mix_checked"), (_stock, "stock"), (_symptom, "limits_lowered"), (_palate, "foods"),
+    (_mix_check, "mix_checked"), (_stock, "stock"), (_symptom, "limits_lowered"), (_palate, "foods"), (_goals, "goals"),
 ], ids=lambda value: value.__name__.strip("_") if callable(value) else value)
 def test_a_published_plan_keeps_its_figures_and_says_why_the_next_differs(race, happens, reason):
     repository, facts, stages = race

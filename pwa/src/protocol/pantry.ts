@@ -72,6 +72,18 @@ export interface Kit extends Edited {
   drinks_cooled_to_c?: number;
 }
 
+/** How much more than by default a goal of a plan counts; limits are no part of it. */
+export interface PlanGoals extends Edited {
+  deficit_factor?: number;
+  water_factor?: number;
+  sodium_factor?: number;
+  carbohydrate_factor?: number;
+  hand_up_factor?: number;
+  variety_factor?: number;
+  even_factor?: number;
+  risk_factor?: number;
+}
+
 export interface MeasuredSupply { supply_id: string; mass_g: number }
 export interface MixCheckBody {
   drink_id: string;

@@ -1,6 +1,6 @@
 /** TypeScript twin of server/brinebook/records: the same names, the same units, nothing else. */
 
-import type { Drink, Food, Kit, PrepSheet, RiderPalate, Stock, Supply } from "@/protocol/pantry.ts";
+import type { Drink, Food, Kit, PlanGoals, PrepSheet, RiderPalate, Stock, Supply } from "@/protocol/pantry.ts";
 
 export type * from "@/protocol/facts.ts";
 export type * from "@/protocol/pantry.ts";
@@ -332,6 +332,7 @@ export interface DocumentTypes {
   supply: Supply;
   rider_palate: RiderPalate;
   kit: Kit;
+  plan_goals: PlanGoals;
   prep_sheet: PrepSheet;
   stock: Stock;
   stage: Stage;

@@ -42,6 +42,7 @@ DOCUMENT_READERS: dict[str, Readers] = {
     "stage": Readers(own=True, roles=ALL_ROLES),
     "supply": Readers(own=False, roles=STAFF),
     "kit": Readers(own=False, roles=STAFF),
+    "plan_goals": Readers(own=False, roles=STAFF),
     "rider_palate": Readers(own=True, roles=BODY_READERS | HANDS),
     "prep_sheet": Readers(own=False, roles=STAFF),
     "stock": Readers(own=False, roles=STAFF),

@@ -10,7 +10,7 @@ import msgspec
 
 from brinebook.planning.fold import fold, stamp
 from brinebook.planning.twins import Twin, twins_of
-from brinebook.records.edited import Drink, Edited, Food, Kit, Rider, RiderBody, RiderPalate, Stage, Supply
+from brinebook.records.edited import Drink, Edited, Food, Kit, PlanGoals, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.records.facts import BODY_BY_KIND, Body, Event, MixCheck
 from brinebook.storage.repository import Repository, StoredDocument
 
@@ -19,6 +19,7 @@ DERIVED_TYPES = frozenset({
     "prep_sheet", "stock", "bottle_sheet", "plan_summary", "forecast_summary",
 })
 KIT_ID = "kit"
+GOALS_ID = "goals"
 HALF_DAY_MS = 43_200_000
 B = TypeVar("B", bound=Body)
 
@@ -53,6 +54,8 @@ class Books:
     stored: dict[str, StoredDocument]
     twins: tuple[Twin, ...] = ()
     """Pairs of facts that may be one bottle, noted twice."""
+    goals: PlanGoals | None = None
+    """None until somebody weighs the goals otherwise than by default."""
 
     @cached_property
     def index_of_stage(self) -> dict[str, int]:
@@ -138,6 +141,7 @@ def open_books(repository: Repository, team_id: str) -> Books:
             supplies={supply.id: supply for supply in repository.all_edited(team_id, Supply)},
             palates={palate.id: palate for palate in repository.all_edited(team_id, RiderPalate)},
             kit=next(iter(repository.all_edited(team_id, Kit)), Kit(id=KIT_ID)),
+            goals=next(iter(repository.all_edited(team_id, PlanGoals)), None),
             stages=tuple(sorted(stages, key=lambda stage: (stage.day_index, stage.number, stage.id))),
             facts=facts,
             twins=twins,

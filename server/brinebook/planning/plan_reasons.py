@@ -56,6 +56,7 @@ def changes(race: Race, rider_id: str, place: int) -> list[Reason]:
 
 CODE_BY_KEY = {
     "stage": "road_or_weather", "ride": "role", "rules": "rules", "opened": "opened_drinks", "drink": "drinks",
+    "plan_goals": "goals",
     "food": "foods", "rider_palate": "palate", "shelf": "stock", "guard": "limits_lowered", "morning": "morning",
     "evening": "deficit_carried", "settlement": "settlement", "profile": "profile",
 }

@@ -14,6 +14,7 @@ from brinebook.planning.basis import basis_of
 from brinebook.planning.evening import Carried, carried_into
 from brinebook.planning.explained import stage_plan_explained
 from brinebook.planning.feeds import feeds_of, hands_of, odds_of
+from brinebook.planning.goals import weights_of
 from brinebook.planning.guarded import guard_flags, guards_of, is_stopped, limits_of
 from brinebook.planning.heat import heat_codes
 from brinebook.planning.lane import COOL_BELOW_C, dry_limit_l, kerbs_l, size_kg
@@ -185,6 +186,7 @@ def plan_input(race: Race, setting: Setting) -> BottlePlanInput:
         carbohydrate_target_g_per_h=CARBOHYDRATE_G_PER_H[setting.stage.kind],
         is_cool=float(segments.air_temperature_c.max()) < COOL_BELOW_C,
         is_sodium_needed=setting.aim.needed_sodium_share_frac > 0.0,
+        weights=weights_of(race.books.goals),
         limits=limits_of(body, setting.guards, opened=tuple(
             (mixed.sodium_mg_per_l, mixed.drink.carbohydrate_g_per_l)
             for mixed in table.drinks if mixed.drink.id in opened

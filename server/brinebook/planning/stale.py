@@ -56,12 +56,13 @@ STALE_BY_EDIT: dict[str, frozenset[str]] = {
     "food": _MIXED,
     "supply": _SHEETS,
     "kit": _SHEETS,
+    "plan_goals": _PLANS,
     "rider_palate": frozenset({"stage_plan"}) | _SHEETS,
     "team": _NOTHING,
     "member": _NOTHING,
 }
 SHARED_KINDS = frozenset({"mix_check", "stock_counted", "delivered"})
-SHARED_EDITS = frozenset({"stage", "drink", "food", "supply", "kit"})
+SHARED_EDITS = frozenset({"stage", "drink", "food", "supply", "kit", "plan_goals"})
 TEAM_WIDE_KINDS = frozenset({
     "weighed", "agreed", "reopened", "weighed_ride", "ridden", "amend", "void", "link", "unlink",
 })

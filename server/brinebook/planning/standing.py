@@ -15,7 +15,7 @@ from brinebook.planning.assemble import (
     ride_of,
     rider_state,
 )
-from brinebook.planning.books import Books, Fact, digest, is_raced
+from brinebook.planning.books import Books, Fact, digest, is_raced, record_key
 from brinebook.planning.history import (
     Learnt,
     Observation,
@@ -106,11 +106,12 @@ class Race:
         return self.keyed[place].key, f"ride:{rider_id}={ride.race_role}+{ride.start_offset_s:g}s"
 
     def plan_keys(self, rider_id: str, place: int) -> tuple[str, ...]:
-        """Name the rules of the day and the drinks opened for a rider, for the basis of his plan."""
+        """Name the rules of the day, the goals and the drinks opened for a rider, for the basis of his plan."""
         stage = self.books.stages[place]
         opened = sorted(stage.opened_drinks_by_rider.get(rider_id, []))
         rules = () if stage.feeding is None else (f"rules:{stage.id}#{digest(json.encode(stage.feeding))}",)
-        return (*rules, *(f"opened:{drink_id}" for drink_id in opened))
+        goals = () if self.books.goals is None else (record_key("plan_goals", self.books.goals),)
+        return (*rules, *goals, *(f"opened:{drink_id}" for drink_id in opened))
 
     def model_l(self, rider_id: str, place: int) -> float:
         """Return the chain's own figure for a rider and stage as ridden, before any factor [L]."""

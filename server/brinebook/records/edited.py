@@ -185,6 +185,27 @@ class Kit(Edited, frozen=True, kw_only=True, omit_defaults=True):
     drinks_cooled_to_c: Annotated[float, Meta(ge=2, le=30)] = 10.0
 
 
+Importance = Annotated[float, Meta(ge=0.2, le=5)]
+"""How much more than by default a goal counts. Never nought: a goal may be outweighed, not switched off."""
+
+
+class PlanGoals(Edited, frozen=True, kw_only=True, omit_defaults=True):
+    """
+    What a plan gives up first when not everything fits. One per team, ``id`` is "goals".
+
+    It ranks the plans that the limits allow and never moves a limit.
+    """
+
+    deficit_factor: Importance = 1.0
+    water_factor: Importance = 1.0
+    sodium_factor: Importance = 1.0
+    carbohydrate_factor: Importance = 1.0
+    hand_up_factor: Importance = 1.0
+    variety_factor: Importance = 1.0
+    even_factor: Importance = 1.0
+    risk_factor: Importance = 1.0
+
+
 class CoursePoint(Struct, frozen=True, array_like=True):
     """One point of the course, distance counted from the first point of the file."""
 

@@ -34,6 +34,7 @@ TYPE_NAMES: dict[type[edited.Edited], str] = {
     edited.Supply: "supply",
     edited.RiderPalate: "rider_palate",
     edited.Kit: "kit",
+    edited.PlanGoals: "plan_goals",
     edited.Stage: "stage",
 }
 

@@ -10,9 +10,9 @@ from brinebook.api.answers import answer
 from brinebook.api.auth import must_edit
 from brinebook.api.handed import Asked, Running
 from brinebook.api.services import Services
-from brinebook.planning.books import KIT_ID
+from brinebook.planning.books import GOALS_ID, KIT_ID
 from brinebook.planning.recompute import Changed
-from brinebook.records.edited import Drink, Edited, Food, Kit, Rider, RiderBody, RiderPalate, Stage, Supply
+from brinebook.records.edited import Drink, Edited, Food, Kit, PlanGoals, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.storage.mapping import TYPE_NAMES
 from brinebook.sync.decode import decoded
 from brinebook.sync.edit import edit, must_be_the_doctors
@@ -89,3 +89,11 @@ def put_kit(request: Asked, record_id: FromPath[str], body: RawBody, services: R
     if record_id != KIT_ID:
         raise BadRecord("id", record_id, f"{KIT_ID}, since a team has one")
     return answer(keep(services, request.user, record_id, decoded(body, Kit)))
+
+
+@put("/api/plan-goals/{record_id:str}", sync_to_thread=True)
+def put_goals(request: Asked, record_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
+    """Keep how the team weighs the goals of a plan."""
+    if record_id != GOALS_ID:
+        raise BadRecord("id", record_id, f"{GOALS_ID}, since a team has one")
+    return answer(keep(services, request.user, record_id, decoded(body, PlanGoals)))

@@ -3,6 +3,7 @@ import type { Allergen, Drink, Food, Supply } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
 import { DrinkEditor } from "@/ui/screens/staff/drink_editor.tsx";
 import { FoodEditor } from "@/ui/screens/staff/food_editor.tsx";
+import { GoalsForm } from "@/ui/screens/staff/goals.tsx";
 import { KitForm } from "@/ui/screens/staff/kit.tsx";
 import { canEdit } from "@/ui/screens/staff/look.ts";
 import { Empty, Head } from "@/ui/screens/staff/parts.tsx";
@@ -14,7 +15,7 @@ import { t } from "@/ui/words.ts";
 
 export const byName = <T extends { name: string }>(a: T, b: T): number => a.name.localeCompare(b.name);
 export const allergenWords = (list: readonly Allergen[] | undefined): string => (list ?? []).map((one) => t(`staff.allergen.${one}`)).join(", ");
-const PARTS = ["catalogue", "stock", "tastes", "kit"] as const;
+const PARTS = ["catalogue", "stock", "tastes", "kit", "goals"] as const;
 
 function Tabs({ now }: { now: string }) {
   return (
@@ -134,7 +135,7 @@ export function DrinksScreen() {
   return (
     <main class="sx sx-drinks">
       <Head title={t("staff.drinks.title")} said={t(`staff.drinks.about.${part}` as "staff.drinks.about.stock")}><Tabs now={part} /></Head>
-      {part === "stock" ? <StockTable /> : part === "tastes" ? <Tastes /> : part === "kit" ? <KitForm /> : docsOf("drink").length + docsOf("supply").length === 0 && !canEdit.value ? <Empty text={t("staff.nothing_yet")} /> : <><Drinks /><Supplies /><Foods /></>}
+      {part === "stock" ? <StockTable /> : part === "tastes" ? <Tastes /> : part === "kit" ? <KitForm /> : part === "goals" ? <GoalsForm /> : docsOf("drink").length + docsOf("supply").length === 0 && !canEdit.value ? <Empty text={t("staff.nothing_yet")} /> : <><Drinks /><Supplies /><Foods /></>}
     </main>
   );
 }
