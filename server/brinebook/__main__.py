@@ -24,7 +24,7 @@ from brinebook.jobs.worker_process import WorkerProcess
 from brinebook.planning.recompute import recompute
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
-from brinebook.settings import Settings, with_environment
+from brinebook.settings import Settings, tls_refusal, with_environment
 from brinebook.storage.errors import StorageError, StorageUnavailable
 from brinebook.storage.repository import Repository
 from brinebook.storage.sql import SqlRepository, open_repository
@@ -40,6 +40,8 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", type=int, default=8000)
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--dist", type=Path, default=None, help="folder of the built app")
+    serve.add_argument("--tls-cert", type=Path, default=None, help="certificate chain in PEM; without it no TLS")
+    serve.add_argument("--tls-key", type=Path, default=None, help="its key in PEM, readable by the server alone")
     migrate = commands.add_parser("migrate", help="bring the database to the newest form")
     invite = commands.add_parser("invite", help="print a one-use link; makes the team when there is none")
     invite.add_argument("--role", choices=sorted(ALL_ROLES), default="admin")
@@ -70,8 +72,15 @@ def _open(arguments: argparse.Namespace) -> SqlRepository:
 
 def _serve(arguments: argparse.Namespace) -> int:
     logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
-    given = Settings(data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port)
+    given = Settings(
+        data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port,
+        tls_cert=arguments.tls_cert, tls_key=arguments.tls_key,
+    )
     settings = with_environment(given, os.environ)
+    refusal = tls_refusal(settings)
+    if refusal is not None:
+        print(f"brinebook serve: {refusal}", file=sys.stderr)
+        return 2
     # One file has one server; replicas share a PostgreSQL instead.
     with nullcontext() if settings.database_url else only_one(settings.data):
         return _serve_alone(settings)
@@ -89,6 +98,7 @@ def _serve_alone(settings: Settings) -> int:
         uvicorn.run(
             app, host=settings.host, port=settings.port, log_level="warning", access_log=False,
             timeout_graceful_shutdown=GRACE_S, proxy_headers=True, server_header=False,
+            ssl_certfile=settings.tls_cert, ssl_keyfile=settings.tls_key,
         )
     finally:
         process.close()
@@ -167,6 +177,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 def main(given: Sequence[str] | None = None) -> int:
     """Run one command; what goes wrong is told in one line."""
     arguments = _parser().parse_args(given)
+    # Whatever a command makes, database, keys and backups, is for this user alone.
+    before = os.umask(0o077)
     try:
         if arguments.command in RUN:
             return RUN[arguments.command](arguments, _settings(arguments))
@@ -175,6 +187,8 @@ def main(given: Sequence[str] | None = None) -> int:
         told = ", ".join(f"{name} {value}" for name, value in vars(problem).items())
         print(f"brinebook {arguments.command}: {type(problem).__name__}: {told}", file=sys.stderr)
         return 1
+    finally:
+        os.umask(before)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ from pathlib import Path
 from brinebook import clock
 from brinebook.access import ledger
 from brinebook.app import everything
+from brinebook.doctor import examine
 from brinebook.jobs.one_server import only_one
 from brinebook.planning.recompute import recompute
 from brinebook.settings import Settings
@@ -31,7 +32,9 @@ def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     erasing.add_argument("--subject-id", required=True, help="id of the rider, or of the member of staff")
     chained = commands.add_parser("ledger", help="check that no line of the ledger was altered, removed or moved")
     chained.add_argument("what", choices=["verify"])
-    return [backing, restoring, erasing, chained]
+    looking = commands.add_parser("doctor", help="look whether all is well, and say what to do where it is not")
+    looking.add_argument("--backups", type=Path, default=None, help="folder of the nightly backups")
+    return [backing, restoring, erasing, chained, looking]
 
 
 def _print(teams: Iterable[TeamCount]) -> None:
@@ -104,4 +107,15 @@ def run_ledger(_: argparse.Namespace, settings: Settings) -> int:
     return 1 if any(faults.values()) else 0
 
 
-RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase, "ledger": run_ledger}
+def run_doctor(arguments: argparse.Namespace, settings: Settings) -> int:
+    """Print each finding; what needs doing stands under it."""
+    found = examine(settings, arguments.backups)
+    for one in found:
+        print(f"{one.state:>4}  {one.what}")
+        if one.to_do:
+            print(f"      -> {one.to_do}")
+    return 1 if any(one.state == "bad" for one in found) else 0
+
+
+RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase, "ledger": run_ledger,
+       "doctor": run_doctor}

@@ -1,9 +1,11 @@
 """What can be set from outside, read once."""
 
+import stat
 from collections.abc import Mapping
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 
 class Settings(Struct, frozen=True, kw_only=True):
@@ -17,13 +19,27 @@ class Settings(Struct, frozen=True, kw_only=True):
     database_url: str = ""
     """Address of a PostgreSQL database; empty means one SQLite file in the data folder."""
     push_contact: str = "mailto:operator@localhost.invalid"
+    tls_cert: Path | None = None
+    tls_key: Path | None = None
 
 
 def with_environment(settings: Settings, environment: Mapping[str, str]) -> Settings:
     """Take ``BRINEBOOK_ORIGIN``, ``BRINEBOOK_DATABASE_URL`` and ``BRINEBOOK_PUSH_CONTACT`` from the environment."""
-    return Settings(
-        data=settings.data, dist=settings.dist, host=settings.host, port=settings.port,
+    return replace(
+        settings,
         origin=environment.get("BRINEBOOK_ORIGIN", settings.origin).rstrip("/"),
         database_url=environment.get("BRINEBOOK_DATABASE_URL", settings.database_url),
         push_contact=environment.get("BRINEBOOK_PUSH_CONTACT", settings.push_contact),
     )
+
+
+def tls_refusal(settings: Settings) -> str | None:
+    """Say why the TLS files cannot be served with; None when they can, or when there are none."""
+    if settings.tls_cert is None and settings.tls_key is None:
+        return None
+    for name, path in (("--tls-cert", settings.tls_cert), ("--tls-key", settings.tls_key)):
+        if path is None or not path.is_file():
+            return f"{name} is {path}: it needs a file, and the two go together"
+    if settings.tls_key is not None and settings.tls_key.stat().st_mode & stat.S_IRWXO:
+        return f"--tls-key is {settings.tls_key}: everybody on this machine may read it; chmod 600"
+    return None

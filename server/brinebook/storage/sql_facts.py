@@ -170,6 +170,11 @@ class SqlFacts:
         found = [mapping.digest_record(row) for row in connection.execute(_DIGESTS_OF, of).all()]
         return {key: one for one in found if (key := (one.subject_id, one.disclosed_as)) in keys}
 
+    def last_received_ms(self) -> int:
+        """Tell when the latest event of any team came in; 0 when there is none."""
+        with self.database.reading() as connection:
+            return connection.scalar(select(func.max(EVENT.c.received_at_ms))) or 0
+
     def events_for_subject(self, team_id: str, subject_id: str) -> list[Event]:
         """Read all events about one subject, in sequence."""
         own = (EVENT.c.team_id == team_id, EVENT.c.subject_id == subject_id)

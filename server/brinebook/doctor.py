@@ -1,0 +1,149 @@
+"""``doctor``: looks at what a team without an engineer cannot see, and says in one line each what to do about it."""
+
+import shutil
+import sqlite3
+import ssl
+import stat
+import sys
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal
+from urllib.parse import urlsplit
+
+from msgspec import Struct
+
+from brinebook import __version__, clock
+from brinebook.access import ledger
+from brinebook.push.web_push import KEY_FILE_NAME
+from brinebook.settings import Settings
+from brinebook.storage.check import check_store
+from brinebook.storage.errors import StorageError
+from brinebook.storage.ledger import FILE_NAME as ERASED_FILE
+from brinebook.storage.postgresql import PostgresqlBackend
+from brinebook.storage.sql import SqlRepository, open_repository
+from brinebook.storage.sqlite import FILE_NAME
+
+LEAST_FREE_BYTES = 1_000_000_000
+LOW_FREE_BYTES = 5_000_000_000
+OLDEST_BACKUP_H = 30
+DRIFT_MS = 120_000
+OTHERS = stat.S_IRWXG | stat.S_IRWXO
+WAL_FIXED = (3, 51, 3)
+"""From this SQLite on, a rare damage when the log file is begun anew is mended (sqlite.org/changes)."""
+State = Literal["ok", "look", "bad"]
+
+
+class Finding(Struct, frozen=True):
+    """One thing looked at: its state, what was found, what to do."""
+
+    state: State
+    what: str
+    to_do: str = ""
+
+
+def _disk(settings: Settings) -> Finding:
+    free = shutil.disk_usage(settings.data).free
+    told = f"disk: {free / 1e9:.1f} GB free"
+    if free < LEAST_FREE_BYTES:
+        return Finding("bad", told, "make room now: without it no entry can be kept")
+    return Finding("ok", told) if free >= LOW_FREE_BYTES else Finding("look", told, "make room before the race")
+
+
+def _secrets(settings: Settings) -> Iterator[Finding]:
+    for name in (KEY_FILE_NAME, ERASED_FILE, FILE_NAME):
+        path = settings.data / name
+        if not path.exists():
+            continue
+        is_open = bool(path.stat().st_mode & OTHERS)
+        yield Finding(
+            "bad" if is_open else "ok", f"file {name}: {'others may read it' if is_open else 'yours alone'}",
+            f"chmod 600 {path}" if is_open else "",
+        )
+
+
+def _push(settings: Settings) -> Finding:
+    if not (settings.data / KEY_FILE_NAME).exists():
+        return Finding("look", "wake-ups: no key yet", "it is made when the server first starts; keep a copy of it")
+    if settings.push_contact.endswith(".invalid"):
+        return Finding("look", "wake-ups: nobody answers for them", "set BRINEBOOK_PUSH_CONTACT=mailto:you@your.team")
+    return Finding("ok", f"wake-ups: {settings.push_contact} answers for them")
+
+
+def _address(settings: Settings) -> Finding:
+    parts = urlsplit(settings.origin)
+    if not settings.origin:
+        return Finding("look", "address: not set", "set BRINEBOOK_ORIGIN=https://your.name, or links lead to localhost")
+    if parts.scheme != "https" and parts.hostname not in {"localhost", "127.0.0.1"}:
+        return Finding("bad", f"address: {settings.origin} has no TLS", "phones work over https only: see SECURITY.md")
+    return Finding("ok", f"address: {settings.origin}")
+
+
+def _certificate(settings: Settings) -> Finding | None:
+    if settings.tls_cert is None or settings.tls_key is None:
+        return None
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(settings.tls_cert, settings.tls_key)
+    except (OSError, ssl.SSLError) as problem:
+        return Finding("bad", f"certificate: {type(problem).__name__}", "--tls-cert and --tls-key must belong together")
+    return Finding("ok", "certificate and key belong together")
+
+
+def _backups(folder: Path | None) -> Finding:
+    if folder is None:
+        return Finding("look", "backups: not looked at", "give --backups FOLDER, and back up every night")
+    ages_h = [(clock.now_ms() / 1000 - one.stat().st_mtime) / 3600 for one in folder.glob("*") if one.is_file()]
+    if not ages_h:
+        return Finding("bad", f"backups: none in {folder}", "brinebook backup --data DIR --to FILE, every night")
+    told = f"backups: {len(ages_h)}, the newest {min(ages_h):.0f} h old"
+    return Finding("ok", told) if min(ages_h) <= OLDEST_BACKUP_H else Finding("bad", told, "find out why it stopped")
+
+
+def _versions() -> Iterator[Finding]:
+    yield Finding("ok", f"brinebook {__version__}, Python {sys.version.split()[0]}")
+    is_new = sqlite3.sqlite_version_info >= WAL_FIXED
+    yield Finding("ok" if is_new else "look", f"SQLite {sqlite3.sqlite_version}",
+                  "" if is_new else "one with 3.51.3 or later mends a rare damage; back up every night until then")
+
+
+def _clock(repository: SqlRepository) -> Finding:
+    now = datetime.fromtimestamp(clock.now_ms() / 1000, UTC)
+    told = f"clock: {now:%Y-%m-%d %H:%M} UTC"
+    heard_ms = repository.last_received_ms()
+    if heard_ms > clock.now_ms() + DRIFT_MS:
+        return Finding("bad", told, "it stands before entries already received: switch time synchronisation on")
+    return Finding("ok", told)
+
+
+def _database(repository: SqlRepository) -> Iterator[Finding]:
+    try:
+        teams = check_store(repository.database)
+        yield Finding("ok", f"database: whole, {len(teams)} teams, {sum(one.n_events for one in teams)} facts")
+    except StorageError as problem:
+        yield Finding("bad", f"database: {vars(problem)}", "stop the server and restore the newest backup")
+    backend = repository.database.backend
+    if isinstance(backend, PostgresqlBackend):
+        has_net = backend.has_second_net
+        yield Finding("ok" if has_net else "look", f"second filter in the database: {'on' if has_net else 'off'}",
+                      "" if has_net else "let the database's user make roles, then GRANT brinebook_reader to it")
+    for team_id in repository.team_ids():
+        fault = ledger.verify(repository, team_id)
+        yield Finding("ok" if fault is None else "bad", f"ledger of {team_id}: {fault.reason if fault else 'whole'}",
+                      "" if fault is None else f"line {fault.n}: keep the data folder as it is and ask who had access")
+    yield _clock(repository)
+
+
+def examine(settings: Settings, backups: Path | None) -> list[Finding]:
+    """Look at everything; a database that does not open is a finding, too."""
+    first: list[Callable[[Settings], Finding]] = [_disk, _push, _address]
+    found = [*_versions(), *(look(settings) for look in first), *_secrets(settings), _backups(backups)]
+    certificate = _certificate(settings)
+    found += [] if certificate is None else [certificate]
+    try:
+        repository = open_repository(settings.data, settings.database_url)
+    except StorageError as problem:
+        return [*found, Finding("bad", f"database: {type(problem).__name__}", "is it running, and the address right?")]
+    try:
+        return [*found, *_database(repository)]
+    finally:
+        repository.close()

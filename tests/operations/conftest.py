@@ -1,0 +1,5 @@
+"""Fixtures of this folder."""
+
+from support.world import world
+
+__all__ = ["world"]
