@@ -37,7 +37,7 @@ class MemoryRepository:
         twin.heads, twin.n_writes = dict(self.heads), self.n_writes
         return twin
 
-    def snapshot(self):
+    def snapshot(self, _eyes=None):
         return nullcontext()
 
     def transaction(self):

@@ -1,5 +1,7 @@
 """A stage with its sheet, in memory, and a printer for each role."""
 
+from contextlib import nullcontext
+
 import pytest
 from brinebook.planning.recompute import Changed, publish_stage, recompute
 from brinebook.records.edited import Member
@@ -13,6 +15,11 @@ class Shelf:
 
     def __init__(self, repository):
         self._repository = repository
+
+    def snapshot(self, eyes=None):
+        """One process, one moment: nothing moves between two reads, and ``Printer`` asks who may see by itself."""
+        assert eyes is None or eyes.team_id == TEAM
+        return nullcontext()
 
     def document(self, team_id, id_):
         assert team_id == TEAM
