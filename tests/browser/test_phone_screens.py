@@ -86,7 +86,10 @@ def test_every_phone_screen_reflows_and_can_be_hit(hands, role, screen, size):
 
 
 @pytest.mark.parametrize(
-    ("size", "floor"), [((390, 844), 104.5), ((360, 800), 104.5), ((360, 640), 95.5), ((375, 667), 95.5)],
+    ("size", "floor"), [
+        ((390, 844), 104.5), ((412, 811), 104.5), ((360, 800), 104.5), ((393, 780), 104.5), ((393, 731), 104.5),
+        ((390, 700), 104.5), ((375, 667), 95.5), ((360, 640), 95.5),
+    ],
 )
 def test_the_road_keeps_its_targets_whole_on_every_glass(hands, size, floor):
     page = _show(hands, "rider", "road", size=size)

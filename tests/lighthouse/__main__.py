@@ -84,7 +84,7 @@ def measured(cli: Path, url: str, profile: str) -> dict[str, float]:
 
 
 def main() -> int:
-    """Audit the first visit and a signed-in page (the road covers itself after 30 s); non-zero when a bar is missed."""
+    """Audit the first visit, the signed-in road and plan; non-zero when a bar is missed."""
     cli = install()
     is_good = True
     with tempfile.TemporaryDirectory() as folder:
@@ -101,6 +101,7 @@ def main() -> int:
                 context.close()
             for name, url, where in (
                 ("first visit", f"{server.base_url}/", f"{folder}/fresh"),
+                ("on the road", f"{server.base_url}/#/road", profile),
                 ("a rider's plan", f"{server.base_url}/#/weeks", profile),
             ):
                 scores = measured(cli, url, where)

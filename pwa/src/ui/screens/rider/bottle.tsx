@@ -69,7 +69,7 @@ function useSize() {
 
 const SHOULDER = 34;
 const FOOT = 12;
-const [TALL_GLASS_PX, LOW_GLASS_PX] = [730, 660];
+const [TALL_GLASS_PX, LOW_GLASS_PX] = [799, 730];
 
 /** Room above the shoulder; a low glass gives it to the bands. Twin of --collar in road.css. */
 function collarPx(): number {
