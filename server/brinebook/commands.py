@@ -13,10 +13,11 @@ from brinebook.planning.recompute import recompute
 from brinebook.settings import Settings
 from brinebook.storage.backup import backup
 from brinebook.storage.check import TeamCount
-from brinebook.storage.errors import NotFound
+from brinebook.storage.errors import NotFound, StorageUnavailable
 from brinebook.storage.ledger import Erasure, write_down
 from brinebook.storage.repository import Repository
 from brinebook.storage.sql import open_repository
+from brinebook.storage.sqlite import FILE_NAME
 from brinebook.sync.erase import erase_subject
 from brinebook.sync.restore import restore
 
@@ -43,7 +44,9 @@ def _print(teams: Iterable[TeamCount]) -> None:
 
 
 def run_backup(arguments: argparse.Namespace, settings: Settings) -> int:
-    """Write a backup."""
+    """Write a backup. A folder without a store is a slip of the keys, not an empty store to be kept."""
+    if not settings.database_url and not (settings.data / FILE_NAME).is_file():
+        raise StorageUnavailable(f"{settings.data} holds no store")
     repository = open_repository(settings.data, settings.database_url)
     try:
         found = backup(repository, arguments.to)

@@ -1,6 +1,7 @@
 """The server is killed between and during pushes of several phones: nothing is lost, nothing is doubled."""
 
 import json
+import os
 import random
 import sqlite3
 import threading
@@ -15,7 +16,7 @@ from support.live import Client, LiveServer
 
 N_PHONES = 4
 N_FACTS = 150
-N_KILLS = 4
+N_KILLS = 10 if os.environ.get("BRINEBOOK_LONG") else 3
 
 
 class StubbornPhone(threading.Thread):

@@ -1,5 +1,6 @@
 """Backups are whole though the server writes on; a restored one has a new epoch and brings nobody back."""
 
+import argparse
 import shutil
 import subprocess
 import sys
@@ -8,6 +9,8 @@ import threading
 import pytest
 from brinebook import clock
 from brinebook.access.devices import revoke
+from brinebook.commands import run_backup
+from brinebook.settings import Settings
 from brinebook.storage.backup import backup, check_file
 from brinebook.storage.check import check_store
 from brinebook.storage.database import Database
@@ -221,6 +224,15 @@ def test_an_existing_file_is_not_replaced_by_a_backup(tmp_path):
 
     assert (tmp_path / "one.sqlite3").read_text() == "mine"
     repository.close()
+
+
+def test_a_folder_without_a_store_is_not_backed_up_as_an_empty_one(tmp_path):
+    asked = argparse.Namespace(to=tmp_path / "one.sqlite3")
+
+    with pytest.raises(StorageUnavailable, match="holds no store"):
+        run_backup(asked, Settings(data=tmp_path / "mistyped"))
+
+    assert list(tmp_path.iterdir()) == []
 
 
 def _command(*words: str) -> subprocess.CompletedProcess[str]:
