@@ -97,8 +97,9 @@ export function twinsOf(folded: Folded, events: Iterable<FactEvent>): Twin[] {
   for (const group of grouped(facts).values()) {
     group.forEach((a, i) => {
       for (const b of group.slice(i + 1)) {
+        if (!mayBeOne(a, b)) continue;
         const key = pairKey(a.id, b.id);
-        if (mayBeOne(a, b) && !two.has(key)) pairs.push([Math.abs(instantOf(a) - instantOf(b)), key, ordered(a, b)]);
+        if (!two.has(key)) pairs.push([Math.abs(instantOf(a) - instantOf(b)), key, ordered(a, b)]);
       }
     });
   }
@@ -110,11 +111,14 @@ export function twinsOf(folded: Folded, events: Iterable<FactEvent>): Twin[] {
   });
 }
 
+/** Facts that are alike in all but author, time and amount: three weeks hold thousands, a group a handful. */
 function grouped(facts: readonly FactEvent[]): Map<string, FactEvent[]> {
   const found = new Map<string, FactEvent[]>();
   for (const fact of facts) {
-    const key = `${fact.subject_id} ${fact.kind}`;
-    found.set(key, [...(found.get(key) ?? []), fact]);
+    const key = `${fact.subject_id} ${fact.kind} ${fact.stage_id ?? ""} ${itemOf(fact)}`;
+    const known = found.get(key);
+    if (known === undefined) found.set(key, [fact]);
+    else known.push(fact);
   }
   return found;
 }
