@@ -9,6 +9,8 @@ import msgspec
 STOCKS = Path(__file__).with_name("label_stocks.json")
 INSET_MM = 3.0
 MOST_CODE_MM = 26.0
+MOST_CODE_FRAC = 0.36
+"""Of the width of a wide label: a greater code is read from further off."""
 QUIET_MODULES_N = 4
 
 
@@ -38,7 +40,7 @@ class LabelStock(msgspec.Struct, frozen=True):
     @property
     def code_mm(self) -> float:
         """Return the side of a code, its quiet zone included."""
-        return min(self.label_mm[1] - 2.0 * INSET_MM, MOST_CODE_MM)
+        return min(self.label_mm[1] - 2.0 * INSET_MM, max(MOST_CODE_MM, MOST_CODE_FRAC * self.label_mm[0]))
 
     def corner_mm(self, place: int, nudge: Nudge = Nudge()) -> tuple[float, float]:
         """Return the top left corner of a label on its page."""

@@ -7,6 +7,8 @@ from brinebook.records.edited import Drink, Rider
 from brinebook.sheets.geometry import LabelStock, Nudge
 from brinebook.sheets.markup import FONTS, Paper, code_svg, page, text
 
+WIDE_MM, NARROW_MM, LOW_MM, WIDE_TYPE_MM = 80.0, 65.0, 30.0, 38.1
+
 
 @dataclass(frozen=True)
 class LabelPage:
@@ -70,22 +72,33 @@ def _label(
     )
 
 
+def _type_pt(width_mm: float, height_mm: float) -> tuple[float, float, float]:
+    """Choose the sizes of number, drink and the rest: as great as the label has room for, in width and in height."""
+    if width_mm > WIDE_MM:
+        grown = height_mm / WIDE_TYPE_MM
+        return round(46.0 * grown, 1), round(15.0 * grown, 1), round(11.0 * grown, 1)
+    if height_mm < LOW_MM:
+        return 28.0, 10.0, 8.0
+    return (34.0, 10.5, 9.0) if width_mm < NARROW_MM else (38.0, 12.0, 9.0)
+
+
 def _style(stock: LabelStock) -> str:
     width, height = stock.page_mm
     label_width, label_height = stock.label_mm
-    is_low = label_height < 30.0  # noqa: PLR2004 - millimetres: three lines of text instead of four
+    number_pt, what_pt, small_pt = _type_pt(label_width, label_height)
     return f"""
 @page {{ size: {width}mm {height}mm; margin: 0 }}
 html, body {{ margin: 0; color: #000; background: #fff; font: 9pt/1.15 {FONTS} }}
 p {{ margin: 0; white-space: nowrap; overflow: hidden }}
+.said p {{ font-size: {small_pt}pt; line-height: 1.35 }}
 .sheet {{ position: relative; width: {width}mm; height: {height}mm; overflow: hidden; break-after: page }}
 .sheet:last-child {{ break-after: auto }}
 .label, .outline {{ position: absolute; width: {label_width}mm; height: {label_height}mm; overflow: hidden }}
 .code {{ position: absolute; left: 3mm; top: {(label_height - stock.code_mm) / 2.0}mm }}
 .said {{ position: absolute; left: {stock.code_mm + 4.0}mm; right: 2mm; top: 0; height: 100%;
   display: flex; flex-direction: column; justify-content: center }}
-.no {{ font-size: {28 if is_low else 38}pt; line-height: 0.95; font-weight: 700 }}
-.what {{ font-size: {10 if is_low else 12}pt }}
+.said .no {{ font-size: {number_pt}pt; line-height: 0.95; font-weight: 700 }}
+.said .what {{ font-size: {what_pt}pt }}
 .outline {{ outline: 0.2mm solid #000; outline-offset: -0.1mm; text-align: center }}
 .outline b {{ font-size: 14pt; line-height: {label_height}mm }}
 .scale {{ position: absolute; left: 5mm; bottom: 2.5mm; height: 6mm; border-top: 0.3mm solid #000; font-size: 6.5pt }}

@@ -15,6 +15,8 @@ import { t } from "@/ui/words.ts";
 
 const INSET_MM = 3;
 const MOST_CODE_MM = 26;
+const MOST_CODE_FRAC = 0.36;
+const WIDE_MM = 80;
 const QUIET_MODULES = 4;
 interface Stock { page_mm: number[]; label_mm: number[]; columns: number; rows: number; first_mm: number[]; pitch_mm: number[] }
 interface Nudge { rightMm: number; downMm: number }
@@ -24,7 +26,7 @@ const at = (values: readonly number[], i: number): number => values[i] ?? 0;
 function Label({ one, n, stock, sheet, nudge }: { one: PlacedBottle; n: number; stock: Stock; sheet: PrepSheet; nudge: Nudge }) {
   const { bottle, place } = one;
   const [width, height] = [at(stock.label_mm, 0), at(stock.label_mm, 1)];
-  const code = Math.min(height - 2 * INSET_MM, MOST_CODE_MM);
+  const code = Math.min(height - 2 * INSET_MM, Math.max(MOST_CODE_MM, MOST_CODE_FRAC * width));
   const row = Math.floor(n / stock.columns);
   const left = at(stock.first_mm, 0) + (n % stock.columns) * at(stock.pitch_mm, 0) + nudge.rightMm;
   const top = at(stock.first_mm, 1) + row * at(stock.pitch_mm, 1) + nudge.downMm;
@@ -32,7 +34,7 @@ function Label({ one, n, stock, sheet, nudge }: { one: PlacedBottle; n: number; 
   const rider = riderOf(bottle.rider_id);
   const side = sheet.qr_side_n + 2 * QUIET_MODULES;
   return (
-    <div class={height < 30 ? "cb-label cb-label-low" : "cb-label"} style={{ left: mm(left), top: mm(top), width: mm(width), height: mm(height) }}>
+    <div class={height < 30 ? "cb-label cb-label-low" : width > WIDE_MM ? "cb-label cb-label-wide" : "cb-label"} style={{ left: mm(left), top: mm(top), width: mm(width), height: mm(height) }}>
       <svg viewBox={`0 0 ${side} ${side}`} shape-rendering="crispEdges" style={{ left: mm(INSET_MM), top: mm((height - code) / 2), width: mm(code), height: mm(code) }} role="img" aria-label={bottle.code}>
         <path d={codePath(bottle.qr_hex, sheet.qr_side_n)} />
       </svg>
