@@ -17,6 +17,7 @@ const INSET_MM = 3;
 const MOST_CODE_MM = 26;
 const MOST_CODE_FRAC = 0.36;
 const WIDE_MM = 80;
+const NARROW_MM = 65;
 const QUIET_MODULES = 4;
 interface Stock { page_mm: number[]; label_mm: number[]; columns: number; rows: number; first_mm: number[]; pitch_mm: number[] }
 interface Nudge { rightMm: number; downMm: number }
@@ -34,7 +35,7 @@ function Label({ one, n, stock, sheet, nudge }: { one: PlacedBottle; n: number; 
   const rider = riderOf(bottle.rider_id);
   const side = sheet.qr_side_n + 2 * QUIET_MODULES;
   return (
-    <div class={height < 30 ? "cb-label cb-label-low" : width > WIDE_MM ? "cb-label cb-label-wide" : "cb-label"} style={{ left: mm(left), top: mm(top), width: mm(width), height: mm(height) }}>
+    <div class={height < 30 ? "cb-label cb-label-low" : width > WIDE_MM ? "cb-label cb-label-wide" : width < NARROW_MM ? "cb-label cb-label-narrow" : "cb-label"} style={{ left: mm(left), top: mm(top), width: mm(width), height: mm(height) }}>
       <svg viewBox={`0 0 ${side} ${side}`} shape-rendering="crispEdges" style={{ left: mm(INSET_MM), top: mm((height - code) / 2), width: mm(code), height: mm(code) }} role="img" aria-label={bottle.code}>
         <path d={codePath(bottle.qr_hex, sheet.qr_side_n)} />
       </svg>
