@@ -20,6 +20,7 @@ from brinebook.api.routes import (
     desk,
     exchanging,
     joining,
+    keys,
     records,
     rides,
     sheets,
@@ -52,6 +53,7 @@ GZIP_LEVEL = 4
 SIGNED_IN = [
     joining.me, joining.who_looked, joining.next_token, joining.team_devices, joining.list_devices,
     joining.make_invite, joining.list_members, joining.revoke_device,
+    keys.list_aside, keys.decide_aside, keys.end_devices,
     exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit, records.put_goals,

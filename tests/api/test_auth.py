@@ -24,7 +24,8 @@ def test_every_route_but_the_open_ones_wants_a_token(world):
         for method in methods:
             tried += 1
             concrete = path.replace("{record_id}", "x").replace("{stage_id}", "x").replace("{rider_id}", "x")
-            concrete = concrete.replace("{document_id}", "x").replace("{device_id}", "x")
+            concrete = concrete.replace("{document_id}", "x").replace("{device_id}", "x").replace("{member_id}", "x")
+            concrete = concrete.replace("{entry_id}", "1")
             for headers in ({}, {"Authorization": "Bearer wrong"}, {"Authorization": "Basic x"}):
                 answer = world.http.request(method, concrete, headers=headers)
                 assert (answer.status_code, answer.json()["code"]) == (401, "not_signed_in"), (method, path)

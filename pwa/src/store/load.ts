@@ -98,7 +98,7 @@ export async function enter(who: Session): Promise<void> {
     }
     await meta.put(null, "cursor");
     await meta.delete("next_cursor");
-    await meta.put(who, "session");
+    await meta.put({ tokenAtMs: Date.now(), ...who }, "session");
     await tx.done;
   });
   await refresh();

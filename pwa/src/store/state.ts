@@ -15,6 +15,10 @@ export interface Session {
   readonly token: string;
   readonly deviceId: string;
   readonly deviceName: string;
+  /** When the token was given, by this phone's clock. */
+  readonly tokenAtMs?: number;
+  /** The token before this one: a server that was put back to an older state knows that one only. */
+  readonly tokenBefore?: string;
 }
 
 export const session = signal<Session | null>(null);

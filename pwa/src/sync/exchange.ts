@@ -11,6 +11,7 @@ import { isStorageFull } from "@/store/room.ts";
 import { isKeyRefused, lastPassedAtMs, link, session, tray, unsent } from "@/store/state.ts";
 import { failed, succeeded } from "@/sync/backoff.ts";
 import { isRevoked, newPace, pass } from "@/sync/pass.ts";
+import { renewToken, takeTokenBefore } from "@/sync/token.ts";
 
 const ANSWER_WITHIN_MS = 45_000;
 const LOCK_WITHIN_MS = 60_000;
@@ -59,9 +60,11 @@ const isSilence = (problem: unknown): boolean =>
   problem instanceof TypeError || problem instanceof UnreadableReply || problem instanceof SyntaxError ||
   (problem instanceof DOMException && ["TimeoutError", "AbortError"].includes(problem.name));
 
+const isUnknown = (problem: unknown): boolean => problem instanceof Refused && problem.status === 401;
+
 function noteFailure(problem: unknown): void {
   link.value = "held";
-  if (isRevoked(problem) || (problem instanceof Refused && problem.status === 401)) isKeyRefused.value = true;
+  if (isRevoked(problem) || isUnknown(problem)) isKeyRefused.value = true;
   failed(problem instanceof Refused ? problem.retryAfterS : null);
   if (!(problem instanceof Refused) && !isSilence(problem) && !isStorageFull(problem)) throw problem;
 }
@@ -77,7 +80,8 @@ async function passOnce(): Promise<void> {
   const who = session.value;
   if (who === null) return;
   if (unsent.value !== null) link.value = "passing";
-  const report = await pass(platform, pace, who.deviceId);
+  let report = await pass(platform, pace, who.deviceId);
+  if (isUnknown(report.problem) && (await takeTokenBefore())) report = await pass(platform, pace, who.deviceId);
   unsent.value = await unsentSummary();
   await readOffset();
   if (report.isChanged) {
@@ -85,8 +89,9 @@ async function passOnce(): Promise<void> {
     else addNews(report.news);
     tellTabs();
   }
-  if (report.problem === null) noteSuccess();
-  else noteFailure(report.problem);
+  if (report.problem !== null) return noteFailure(report.problem);
+  noteSuccess();
+  await renewToken();
 }
 
 /** One pass over all tabs at a time. A frozen tab may hold the lock for ever; two passes at once are wasteful, not wrong. */

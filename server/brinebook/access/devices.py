@@ -101,6 +101,13 @@ def revoke(repository: Repository, team_id: str, device_id: str) -> Device:
     return device
 
 
+def end_all(repository: Repository, who: SignedIn, member_id: str) -> list[Device]:
+    """Sign a person out on every device but the one that asks; return those that ended."""
+    repository.member(who.team_id, member_id)
+    found = [one for one in repository.devices_of(who.team_id, member_id) if one.id != who.device.id]
+    return [revoke(repository, who.team_id, one.id) for one in found]
+
+
 def rotate(repository: Repository, who: SignedIn) -> str:
     """Give another token; the present one stays good until the new one is used, so a lost reply locks nobody out."""
     token = clock.secret()

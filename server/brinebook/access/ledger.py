@@ -19,7 +19,10 @@ from brinebook.records.common import Role
 from brinebook.storage.chain import LedgerRow
 from brinebook.storage.repository import Repository
 
-Act = Literal["read", "exported", "printed", "copied", "invited", "joined", "revoked", "rotated", "erased", "restored"]
+Act = Literal[
+    "read", "exported", "printed", "copied", "invited", "joined", "revoked", "rotated", "erased", "restored",
+    "kept", "left",
+]
 DAY_MS = 24 * 3_600_000
 KEY_BYTES = 32
 MOST_SHOWN = 300

@@ -43,6 +43,12 @@ def must_plan(who: SignedIn) -> None:
         raise NotYours("role", who.member.role)
 
 
+def must_administer(who: SignedIn) -> None:
+    """Let pass admins only."""
+    if who.member.role != "admin":
+        raise NotYours("role", who.member.role)
+
+
 def must_edit(who: SignedIn, record: Edited) -> None:
     """Let pass those who may keep this record."""
     if not may_edit(who.member, TYPE_NAMES[type(record)], record.id):

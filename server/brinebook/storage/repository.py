@@ -78,6 +78,14 @@ class NewEvent(Struct, frozen=True, kw_only=True):
     received_at_ms: int
 
 
+class Aside(Struct, frozen=True, kw_only=True):
+    """A body that stands aside, under a number of its own."""
+
+    n: int
+    received_at_ms: int
+    raw: bytes
+
+
 class SubjectDigest(Struct, frozen=True, kw_only=True):
     """Count of, and XOR over, the ids of all events of one subject and kind."""
 
@@ -246,6 +254,12 @@ class Facts(Protocol):
 
     def n_quarantined(self, team_id: str) -> int:
         """Count what stands aside."""
+
+    def aside(self, team_id: str, reason: str) -> list[Aside]:
+        """List what stands aside for a reason, in the order it came."""
+
+    def mark_aside(self, team_id: str, n: int, reason: str | None) -> None:
+        """Give what stands aside another reason; with None it stands aside no more."""
 
     def events_after(self, team_id: str, seq: int, limit: int) -> list[StoredEvent]:
         """Read the next events of the team's sequence, raw, unfiltered."""

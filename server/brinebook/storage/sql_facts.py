@@ -3,13 +3,13 @@
 import hashlib
 from collections.abc import Collection, Sequence
 
-from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam, func, select, text
+from sqlalchemy import BindParameter, Connection, RowMapping, Select, bindparam, delete, func, select, text
 
 from brinebook.records.facts import Event
 from brinebook.storage import mapping
 from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound, StorageConflict
-from brinebook.storage.repository import Heads, KnownEvent, NewEvent, StoredEvent, SubjectDigest
+from brinebook.storage.repository import Aside, Heads, KnownEvent, NewEvent, StoredEvent, SubjectDigest
 from brinebook.storage.rows import table
 from brinebook.storage.upsert import insert_many, put_many, put_once
 
@@ -128,6 +128,21 @@ class SqlFacts:
         with self.database.reading() as connection:
             wanted = select(func.count()).select_from(QUARANTINE).where(QUARANTINE.c.team_id == team_id)
             return connection.scalar(wanted) or 0
+
+    def aside(self, team_id: str, reason: str) -> list[Aside]:
+        """List what stands aside for a reason, in the order it came."""
+        columns = (QUARANTINE.c.n, QUARANTINE.c.received_at_ms, QUARANTINE.c.raw)
+        own = (QUARANTINE.c.team_id == team_id, QUARANTINE.c.reason == reason)
+        return [Aside(**row) for row in self._rows(select(*columns).where(*own).order_by(QUARANTINE.c.n))]
+
+    def mark_aside(self, team_id: str, n: int, reason: str | None) -> None:
+        """Give what stands aside another reason; with None it stands aside no more."""
+        own = (QUARANTINE.c.team_id == team_id, QUARANTINE.c.n == n)
+        with self.database.writing() as connection:
+            if reason is None:
+                connection.execute(delete(QUARANTINE).where(*own))
+            else:
+                connection.execute(QUARANTINE.update().where(*own).values(reason=reason))
 
     def events_after(self, team_id: str, seq: int, limit: int) -> list[StoredEvent]:
         """Read the next events of the team's sequence, raw, unfiltered."""

@@ -5,6 +5,7 @@ import type { Member, Role } from "@/protocol/records.ts";
 import { session } from "@/store/state.ts";
 import { call, get, post, Problem } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { AsideList } from "@/ui/screens/staff/keys_aside.tsx";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
 import { Head } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
@@ -63,6 +64,15 @@ export function KeysScreen() {
       setSaid(failed(problem));
     }
   };
+  const endAll = async (member: Member): Promise<void> => {
+    try {
+      const reply = await call("DELETE", `/api/team/members/${encodeURIComponent(member.id)}/devices`);
+      setSaid(reply.ok ? t("staff.keys.everywhere_done", { name: member.name }) : t("staff.keys.refused", { why: String(reply.status) }));
+      await read();
+    } catch (problem) {
+      setSaid(failed(problem));
+    }
+  };
   return (
     <main class="sx sx-keys">
       <Head title={t("staff.keys.title")} said={t("staff.keys.count", { n: devices.filter((one) => !one.is_revoked).length })} />
@@ -75,9 +85,11 @@ export function KeysScreen() {
           <Person
             key={member.id} member={member} devices={devices.filter((one) => one.member_id === member.id)}
             onInvite={() => void invite({ member_id: member.id })} onRevoke={(device) => void revoke(device)}
+            onEndAll={() => void endAll(member)}
           />
         ))}
       </section>
+      {session.value?.member.role === "admin" && <AsideList people={people} />}
     </main>
   );
 }
@@ -128,9 +140,18 @@ interface PersonProps {
   devices: readonly Device[];
   onInvite: () => void;
   onRevoke: (device: Device) => void;
+  onEndAll: () => void;
 }
 
-function Person({ member, devices, onInvite, onRevoke }: PersonProps) {
+/** From two devices on that could be ended, one act ends them all. */
+function Everywhere({ name, onEndAll }: { name: string; onEndAll: () => void }) {
+  const [isAsked, setAsked] = useState(false);
+  return isAsked
+    ? <Button onPress={() => { setAsked(false); onEndAll(); }}>{t("staff.keys.everywhere_sure", { name })}</Button>
+    : <Button kind="quiet" label={t("staff.keys.everywhere_who", { name })} onPress={() => setAsked(true)}>{t("staff.keys.everywhere")}</Button>;
+}
+
+function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) {
   const [asked, setAsked] = useState("");
   return (
     <section aria-label={member.name}>
@@ -148,6 +169,7 @@ function Person({ member, devices, onInvite, onRevoke }: PersonProps) {
       </ul>
       {member.id !== session.value?.member.id && devices.every((one) => one.is_revoked) && <p class="sx-quiet">{t("staff.keys.none")}</p>}
       <Button kind="quiet" label={t("staff.keys.again_who", { name: member.name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
+      {devices.filter((one) => !one.is_revoked && !one.is_this).length > 1 && <Everywhere name={member.name} onEndAll={onEndAll} />}
     </section>
   );
 }
