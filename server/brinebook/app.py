@@ -21,6 +21,7 @@ from brinebook.api.routes import (
     exchanging,
     joining,
     keys,
+    mine,
     records,
     rides,
     sheets,
@@ -31,6 +32,7 @@ from brinebook.api.routes import (
 )
 from brinebook.api.services import Services
 from brinebook.jobs.heads import HeadWatch, NewsChannel
+from brinebook.jobs.keeper import Keeper
 from brinebook.jobs.news import News
 from brinebook.jobs.queue import Queue
 from brinebook.jobs.recompute_queue import RecomputeQueue
@@ -54,7 +56,8 @@ SIGNED_IN = [
     joining.me, joining.who_looked, joining.next_token, joining.team_devices, joining.list_devices,
     joining.make_invite, joining.list_members, joining.revoke_device,
     keys.list_aside, keys.decide_aside, keys.end_devices,
-    exchanging.exchange_route, exchanging.live,
+    mine.take_copy, mine.preview_erasure, mine.wish_erasure, mine.take_erasure_back, mine.list_notices,
+    mine.answer_notice, exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit, records.put_goals,
     catalogue.post_label, catalogue.post_recipe,
@@ -145,16 +148,23 @@ def run_worker(settings: Settings, repository: SqlRepository, sender: PushSender
 def make_app(services: Services) -> Litestar:
     """Make the application; its threads live as long as it does."""
 
+    def let_go_in(team_id: str) -> None:
+        services.changed(team_id, everything(services.repository, team_id))
+
+    keeper = Keeper(services.repository, services.settings.data, let_go_in)
+
     @asynccontextmanager
     async def lifespan(_: Litestar) -> AsyncIterator[None]:
         services.recompute.start()
         services.wakeups.start()
         services.heads.start()
+        keeper.start()
         for team_id in services.repository.uncomputed_team_ids():
             services.recompute.add(team_id, everything(services.repository, team_id))
         try:
             yield
         finally:
+            keeper.close()
             services.recompute.close()
             services.heads.close()
             services.wakeups.close()

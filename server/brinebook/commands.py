@@ -8,6 +8,7 @@ from brinebook import clock
 from brinebook.access import ledger
 from brinebook.app import everything
 from brinebook.doctor import examine
+from brinebook.jobs.keeper import keep
 from brinebook.jobs.one_server import only_one
 from brinebook.planning.recompute import recompute
 from brinebook.settings import Settings
@@ -19,6 +20,7 @@ from brinebook.storage.repository import Repository
 from brinebook.storage.sql import open_repository
 from brinebook.storage.sqlite import FILE_NAME
 from brinebook.sync.erase import erase_subject
+from brinebook.sync.keeping import retain
 from brinebook.sync.restore import restore
 
 
@@ -29,13 +31,16 @@ def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     restoring = commands.add_parser("restore", help="replace the store by a backup; the server must be stopped")
     restoring.add_argument("--from", type=Path, required=True, dest="source", help="a file written by backup")
     erasing = commands.add_parser("erase", help="forget a rider or a member of staff for ever")
-    erasing.add_argument("--team-id", required=True)
-    erasing.add_argument("--subject-id", required=True, help="id of the rider, or of the member of staff")
+    erasing.add_argument("--team-id")
+    erasing.add_argument("--subject-id", help="id of the rider, or of the member of staff")
+    erasing.add_argument("--due", action="store_true", help="instead: all whose days of grace are over")
+    retaining = commands.add_parser("retain", help="let go of facts that were kept long enough, by kind")
+    retaining.add_argument("--dry-run", action="store_true", help="only say what would go")
     chained = commands.add_parser("ledger", help="check that no line of the ledger was altered, removed or moved")
     chained.add_argument("what", choices=["verify"])
     looking = commands.add_parser("doctor", help="look whether all is well, and say what to do where it is not")
     looking.add_argument("--backups", type=Path, default=None, help="folder of the nightly backups")
-    return [backing, restoring, erasing, chained, looking]
+    return [backing, restoring, erasing, retaining, chained, looking]
 
 
 def _print(teams: Iterable[TeamCount]) -> None:
@@ -78,6 +83,10 @@ def _compute(repository: Repository, team_id: str) -> None:
 
 def run_erase(arguments: argparse.Namespace, settings: Settings) -> int:
     """Write the erasure down, carry it out, compute without the subject, let go of old copies."""
+    if arguments.due:
+        return _run_erase_due(settings)
+    if not (arguments.team_id and arguments.subject_id):
+        raise StorageUnavailable("give --team-id and --subject-id, or --due")
     erasure = Erasure(
         team_id=arguments.team_id, subject_id=arguments.subject_id, erased_at_ms=clock.now_ms(),
     )
@@ -92,6 +101,35 @@ def run_erase(arguments: argparse.Namespace, settings: Settings) -> int:
         repository.close()
     print(f"erased: {done.n_events} facts of {erasure.subject_id}; phones forget at their next exchange")
     print("  erased.jsonl keeps it so when a backup is restored: keep a copy of it elsewhere")
+    return 0
+
+
+def _run_erase_due(settings: Settings) -> int:
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        teams = keep(repository, settings.data, lambda team_id: _compute(repository, team_id), is_retaining=False)
+        left = repository.wishes()
+    finally:
+        repository.close()
+    print(f"erased what was due in {len(teams)} teams; {len(left)} still in their days of grace")
+    return 0
+
+
+def run_retain(arguments: argparse.Namespace, settings: Settings) -> int:
+    """Let go of what was kept long enough, or say what would go."""
+    repository = open_repository(settings.data, settings.database_url)
+    try:
+        gone = retain(repository, settings.data, now_ms=clock.now_ms(), is_dry=arguments.dry_run)
+        if not arguments.dry_run and gone:
+            for team_id in sorted({one.team_id for one in gone}):
+                _compute(repository, team_id)
+            repository.scrub()
+    finally:
+        repository.close()
+    word = "would go" if arguments.dry_run else "went"
+    for one in gone:
+        print(f"team {one.team_id}: {one.n_facts} of {one.kind}, older than {one.months} months, {word}")
+    print(f"{sum(one.n_facts for one in gone)} facts {word}; their numbers, ids and kinds stay")
     return 0
 
 
@@ -120,5 +158,5 @@ def run_doctor(arguments: argparse.Namespace, settings: Settings) -> int:
     return 1 if any(one.state == "bad" for one in found) else 0
 
 
-RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase, "ledger": run_ledger,
+RUN = {"backup": run_backup, "restore": run_restore, "erase": run_erase, "retain": run_retain, "ledger": run_ledger,
        "doctor": run_doctor}

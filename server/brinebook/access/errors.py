@@ -46,3 +46,12 @@ class TooManyAttempts(AccessError):
     """Too many wrong invitations in a short time."""
 
     after_s: int
+
+
+@dataclass(eq=False)
+class NoSuchNotice(AccessError):
+    """An answer to a text that is not the present one: ``field`` is wrong, ``limit`` says what it must be."""
+
+    field: str
+    value: str
+    limit: str

@@ -10,6 +10,7 @@ from msgspec import Struct
 from brinebook.storage.errors import StorageUnavailable
 
 FILE_NAME = "erased.jsonl"
+RETAINED_NAME = "retained.json"
 
 
 class Erasure(Struct, frozen=True, kw_only=True):
@@ -18,6 +19,50 @@ class Erasure(Struct, frozen=True, kw_only=True):
     team_id: str
     subject_id: str
     erased_at_ms: int
+
+
+class Retained(Struct, frozen=True, kw_only=True):
+    """Facts of a team disclosed as ``kind`` and taken in before an instant went; "" stands for kinds nobody knows."""
+
+    team_id: str
+    kind: str
+    before_ms: int
+
+
+def read_retained(data: Path) -> list[Retained]:
+    """Read up to when facts went; a restored backup must not bring them back either."""
+    path = data / RETAINED_NAME
+    if not path.exists():
+        return []
+    try:
+        return msgspec.json.decode(path.read_bytes(), type=list[Retained])
+    except msgspec.DecodeError as problem:
+        raise StorageUnavailable(f"{RETAINED_NAME} cannot be read") from problem
+
+
+def keep_retained(data: Path, fresh: Iterable[Retained]) -> None:
+    """Raise what is written down; it is on the disk when this returns, whole or as before."""
+    data.mkdir(parents=True, exist_ok=True)
+    highest = {(one.team_id, one.kind): one.before_ms for one in read_retained(data)}
+    for one in fresh:
+        highest[one.team_id, one.kind] = max(one.before_ms, highest.get((one.team_id, one.kind), 0))
+    rows = [Retained(team_id=key[0], kind=key[1], before_ms=at_ms) for key, at_ms in sorted(highest.items())]
+    part = data / f"{RETAINED_NAME}.part"
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    with os.fdopen(handle, "wb") as stream:
+        stream.write(msgspec.json.encode(rows))
+        stream.flush()
+        os.fsync(stream.fileno())
+    part.replace(data / RETAINED_NAME)
+    _flush_folder(data)
+
+
+def _flush_folder(data: Path) -> None:
+    folder = os.open(data, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 def read_ledger(data: Path) -> list[Erasure]:
@@ -51,8 +96,4 @@ def write_down(data: Path, erasures: Iterable[Erasure]) -> None:
         stream.writelines(msgspec.json.encode(one) + b"\n" for one in fresh)
         stream.flush()
         os.fsync(stream.fileno())
-    folder = os.open(data, os.O_RDONLY)
-    try:
-        os.fsync(folder)
-    finally:
-        os.close(folder)
+    _flush_folder(data)

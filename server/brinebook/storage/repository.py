@@ -12,6 +12,7 @@ from brinebook.records.facts import Event
 from brinebook.records.wire import Document
 from brinebook.storage.chain import Chained
 from brinebook.storage.ledger import Erasure
+from brinebook.storage.personal import Personal
 
 E = TypeVar("E", bound=Edited)
 
@@ -350,7 +351,7 @@ class Waiting(Protocol):
         """Read the last numbers of all teams."""
 
 
-class Repository(People, Facts, Records, Erasures, Waiting, Chained, Protocol):
+class Repository(People, Facts, Records, Erasures, Waiting, Chained, Personal, Protocol):
     """
     All of storage. Safe to share between threads.
 

@@ -183,6 +183,30 @@ class PersonKeyRow(SQLModel, table=True):
     key: bytes = Field(sa_type=LargeBinary)
 
 
+class AnswerRow(SQLModel, table=True):
+    """What a person said to one version of a notice."""
+
+    __tablename__ = "notice_answer"
+    __table_args__: Any = (Index("answer_by_member", "team_id", "member_id", "at_ms"),)
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    member_id: str
+    notice: str
+    version: int = Field(sa_type=BigInteger)
+    is_agreed: bool
+    at_ms: int = Field(sa_type=BigInteger)
+
+
+class WishRow(SQLModel, table=True):
+    """A person's wish to be forgotten."""
+
+    __tablename__ = "erasure_wish"
+    team_id: str = Field(primary_key=True)
+    subject_id: str = Field(primary_key=True)
+    asked_at_ms: int = Field(sa_type=BigInteger)
+    due_at_ms: int = Field(sa_type=BigInteger)
+
+
 class SubscriptionRow(SQLModel, table=True):
     """A device's wake-up address."""
 

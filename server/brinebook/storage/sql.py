@@ -16,6 +16,7 @@ from brinebook.storage.rows import table
 from brinebook.storage.sql_chain import SqlChain
 from brinebook.storage.sql_erasure import SqlErasure
 from brinebook.storage.sql_people import SqlPeople
+from brinebook.storage.sql_personal import SqlPersonal
 from brinebook.storage.sql_waiting import SqlWaiting
 from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from brinebook.storage.upsert import put, put_once
@@ -24,7 +25,7 @@ STORE = table("store")
 SEAL_BYTES = 32
 
 
-class SqlRepository(SqlErasure, SqlPeople, SqlWaiting, SqlChain):
+class SqlRepository(SqlErasure, SqlPeople, SqlPersonal, SqlWaiting, SqlChain):
     """Implements ``Repository``."""
 
     def __init__(self, database: Database) -> None:

@@ -14,8 +14,9 @@ from brinebook.storage.sql_facts import DIGEST, ERASED_AS, EVENT, QUARANTINE, TE
 from brinebook.storage.sql_records import SqlRecords
 from brinebook.storage.upsert import put_once
 
-ERASED, EDITED, DEVICE, INVITE, SUBSCRIPTION, DOCUMENT = (
-    table(name) for name in ("erased_subject", "edited", "device", "invite", "push_subscription", "document")
+ERASED, EDITED, DEVICE, INVITE, SUBSCRIPTION, DOCUMENT, ANSWER, WISH = (
+    table(name) for name in ("erased_subject", "edited", "device", "invite", "push_subscription", "document",
+                             "notice_answer", "erasure_wish")
 )
 OF_A_PERSON = tuple(mapping.TYPE_NAMES[kind] for kind in mapping.OF_A_PERSON)
 
@@ -52,8 +53,9 @@ class SqlErasure(SqlFacts, SqlRecords):
             n_events = self._erase_events(connection, team_id, ids)
             self._erase_quarantine(connection, team_id, frozenset(ids))
             self._erase_records(connection, team_id, ids)
-            for gone in (DEVICE, INVITE, SUBSCRIPTION):
-                connection.execute(delete(gone).where(gone.c.team_id == team_id, gone.c.member_id.in_(member_ids)))
+            for gone in (DEVICE, INVITE, SUBSCRIPTION, ANSWER):
+                connection.execute(delete(gone).where(gone.c.team_id == team_id, gone.c.member_id.in_(ids)))
+            connection.execute(delete(WISH).where(WISH.c.team_id == team_id, WISH.c.subject_id.in_(ids)))
             put_once(connection, ERASED, [msgspec.structs.asdict(erasure)])
             seq = self.add_events(team_id, [control])[control.event.id]
             marks = {"erased_seq": seq, "computed_seq": -1}
@@ -71,7 +73,7 @@ class SqlErasure(SqlFacts, SqlRecords):
     @staticmethod
     def _erase_quarantine(connection: Connection, team_id: str, ids: frozenset[str]) -> None:
         wanted = select(QUARANTINE.c.n, QUARANTINE.c.raw).where(QUARANTINE.c.team_id == team_id)
-        about = [n for n, raw in connection.execute(wanted) if _subject_of(raw) in ids]
+        about = [n for n, raw in connection.execute(wanted) if subject_of(raw) in ids]
         connection.execute(delete(QUARANTINE).where(QUARANTINE.c.n.in_(about)))
 
     def _erase_records(self, connection: Connection, team_id: str, ids: Sequence[str]) -> None:
@@ -85,7 +87,8 @@ class SqlErasure(SqlFacts, SqlRecords):
         self.database.backend.scrub()
 
 
-def _subject_of(raw: bytes) -> str:
+def subject_of(raw: bytes) -> str:
+    """Read whom a raw body is about; empty when it cannot be told."""
     try:
         return msgspec.json.decode(raw, type=_OnlySubject).subject_id
     except msgspec.DecodeError:

@@ -38,3 +38,12 @@ class TooManyEvents(SyncError):
 
     value: int
     limit: int
+
+
+@dataclass(eq=False)
+class ClockAhead(SyncError):
+    """The clock stands so far after the last fact that nothing is let go of by it."""
+
+    field: str
+    value: str
+    limit: str

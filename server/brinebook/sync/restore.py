@@ -17,13 +17,15 @@ from brinebook.storage import backup as backups
 from brinebook.storage.check import TeamCount, check_store
 from brinebook.storage.database import Database
 from brinebook.storage.errors import NotFound, StorageError
-from brinebook.storage.ledger import Erasure, read_ledger, write_down
+from brinebook.storage.ledger import Erasure, Retained, read_ledger, read_retained, write_down
 from brinebook.storage.migrate import upgrade
+from brinebook.storage.personal import Wish
 from brinebook.storage.repository import Device
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from brinebook.sync.erase import erase_subject
 from brinebook.sync.errors import SyncError
+from brinebook.sync.keeping import let_go
 
 
 @dataclass(eq=False)
@@ -52,24 +54,28 @@ class Known(Struct, frozen=True, kw_only=True):
 
     erasures: list[Erasure] = []
     revoked: list[Device] = []
+    wishes: list[Wish] = []
+    retained: list[Retained] = []
     seal_key: bytes = b""
 
 
 def known_now(data: Path, url: str) -> Known:
     """Read what the present store and the ledger file know; a store that cannot be read knows nothing."""
-    erasures, revoked, seal_key = read_ledger(data), list[Device](), b""
+    erasures, revoked, wishes, seal_key = read_ledger(data), list[Device](), list[Wish](), b""
     if url or (data / FILE_NAME).exists():
         try:
             present = open_repository(data, url)
             try:
                 erasures += present.erasures()
-                revoked, seal_key = present.revoked_devices(), present.seal_key()
+                revoked, seal_key, wishes = present.revoked_devices(), present.seal_key(), present.wishes()
             finally:
                 present.close()
         except StorageError:
             # It is being replaced because it is broken; the ledger file is what was kept for this.
             revoked = []
-    return Known(erasures=erasures, revoked=revoked, seal_key=seal_key)
+    return Known(
+        erasures=erasures, revoked=revoked, wishes=wishes, retained=read_retained(data), seal_key=seal_key,
+    )
 
 
 def _erased_again(repository: SqlRepository, erasures: Iterable[Erasure]) -> int:
@@ -96,6 +102,15 @@ def _revoked_again(repository: SqlRepository, revoked: Iterable[Device]) -> int:
     return n_revoked
 
 
+def _wished_again(repository: SqlRepository, wishes: Iterable[Wish]) -> None:
+    """Keep wishes as they stand now: one taken back since the backup is not brought back, a newer one is not lost."""
+    for old in repository.wishes():
+        repository.forget_wish(old.team_id, old.subject_id)
+    for one in wishes:
+        if one.team_id in repository.team_ids() and one.subject_id not in repository.erased_subjects(one.team_id):
+            repository.put_wish(one)
+
+
 def _prepared(part: Path, known: Known) -> tuple[str, list[TeamCount], int, int, list[Erasure]]:
     """Make the copy of the backup what will be served."""
     database = Database(SqliteBackend(part))
@@ -108,6 +123,8 @@ def _prepared(part: Path, known: Known) -> tuple[str, list[TeamCount], int, int,
             repository.keep_seal_key(known.seal_key)
         n_erased = _erased_again(repository, known.erasures)
         n_revoked = _revoked_again(repository, known.revoked)
+        _wished_again(repository, known.wishes)
+        let_go(repository, [one for one in known.retained if one.team_id in repository.team_ids()])
         for team_id in repository.team_ids():
             repository.mark_computed(team_id, -1)
         database.backend.scrub()

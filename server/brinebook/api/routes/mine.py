@@ -1,0 +1,69 @@
+"""A person's own: a copy of everything, the wish to be forgotten, notices and choices."""
+
+from typing import Annotated
+
+from litestar import Response, delete, get, post
+from litestar.params import RawBody
+from msgspec import Meta, Struct
+
+from brinebook import clock
+from brinebook.access import ledger, notices
+from brinebook.api.answers import answer
+from brinebook.api.handed import Asked, Running
+from brinebook.files.copies import copy_of
+from brinebook.sync import keeping
+from brinebook.sync.decode import decoded
+
+
+class Answering(Struct, frozen=True, kw_only=True):
+    """An answer to one version of a notice."""
+
+    name: Annotated[str, Meta(max_length=40)]
+    version: Annotated[int, Meta(ge=1, le=1_000_000)]
+    is_agreed: bool
+
+
+@get("/api/me/copy", sync_to_thread=True)
+def take_copy(request: Asked, services: Running) -> Response[bytes]:
+    """Give everything held about the person who asks; noted before it leaves."""
+    who = request.user
+    made = copy_of(services.repository, who, now_ms=clock.now_ms())
+    ledger.note(services.repository, who.team_id, [ledger.did(who, "copied", about=keeping.subject_of(who))])
+    headers = {"content-disposition": 'attachment; filename="brinebook-my-data.zip"'}
+    return Response(made, media_type="application/zip", headers=headers)
+
+
+@get("/api/me/erasure", sync_to_thread=True)
+def preview_erasure(request: Asked, services: Running) -> Response[bytes]:
+    """Tell what erasing would take and leave, and when a wish that stands falls due."""
+    return answer(keeping.preview(services.repository, request.user))
+
+
+@post("/api/me/erasure", status_code=200, sync_to_thread=True)
+def wish_erasure(request: Asked, services: Running) -> Response[bytes]:
+    """Ask to be forgotten once the days of grace are over."""
+    keeping.wish(services.repository, request.user)
+    return answer(keeping.preview(services.repository, request.user))
+
+
+@delete("/api/me/erasure", status_code=200, sync_to_thread=True)
+def take_erasure_back(request: Asked, services: Running) -> Response[bytes]:
+    """Take the wish back."""
+    keeping.take_back(services.repository, request.user)
+    return answer(keeping.preview(services.repository, request.user))
+
+
+@get("/api/me/notices", sync_to_thread=True)
+def list_notices(request: Asked, services: Running) -> Response[bytes]:
+    """List notices and choices with the person's last answers."""
+    return answer(notices.asked(services.repository, request.user))
+
+
+@post("/api/me/notices", status_code=200, sync_to_thread=True)
+def answer_notice(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
+    """Keep an answer; yes and no are the same call."""
+    wanted = decoded(body, Answering)
+    notices.answer(
+        services.repository, request.user, name=wanted.name, version=wanted.version, is_agreed=wanted.is_agreed,
+    )
+    return answer(notices.asked(services.repository, request.user))
