@@ -2,6 +2,7 @@
 
 import json
 import random
+import tracemalloc
 from pathlib import Path
 
 import msgspec
@@ -49,6 +50,21 @@ def test_finding_twins_merges_nothing():
 
     assert len(twins_of(fold(facts).live.values(), facts)) == 1
     assert len(fold(facts).live) == 2
+
+
+def test_a_flood_of_entries_about_one_bottle_stays_cheap():
+    """Eight phones that send five hundred entries each of one minute: all pairs would be eight million."""
+    facts = _events([_entry(n, f"m{n % 8}", n) for n in range(4_000)])
+    live = fold(facts).live.values()
+
+    tracemalloc.start()
+    found = twins_of(live, facts)
+    _, peak_bytes = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+
+    ids = [event.id for twin in found for event in (twin.one, twin.other)]
+    assert len(ids) == len(set(ids)) > 3_900
+    assert peak_bytes < 120e6
 
 
 def _labelled_day(seed: int):

@@ -32,6 +32,14 @@ function entry(by: string, atMs: number, body: object, more: Partial<FactEvent> 
 const bottle = { volume_l: 0.5, drink_id: "a" };
 
 describe("a likely twin", () => {
+  it("is found in a flood of entries without going through all pairs", () => {
+    const flood = Array.from({ length: 4000 }, (_, i) => entry(`m${i % 8}`, i, bottle));
+    const ids = twinsOf(fold(flood), flood).flatMap(({ one, other }) => [one.id, other.id]);
+
+    expect(new Set(ids).size).toBe(ids.length);
+    expect(ids.length).toBeGreaterThan(3900);
+  });
+
   it("makes the total a range, and a link makes it a figure", () => {
     const [one, other, third] = [entry("m1", 0, bottle), entry("m2", 1000, bottle), entry("m1", 3_600_000, bottle)];
     const all = [one, other, third];

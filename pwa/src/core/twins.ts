@@ -14,6 +14,8 @@ const UNKNOWN_CLOCK_MS = 2 * 60_000;
 const VOLUME_TOLERANCE_FRAC = 0.2;
 /** Litres that differ by rounding alone are the same. */
 const ROUNDING_L = 1e-9;
+/** So many entries before and after are compared: no bottle has more twins, and a flood of entries stays cheap. */
+const NEIGHBOURS = 24;
 const KINDS: ReadonlySet<string> = new Set(["drank", "handed_up", "came_back", "poured", "lost", "ate"]);
 /** What one person weighs or counts is better known than what another recalls. */
 const HOW_RANK = ["weighed", "counted", "count", "level", "recall"];
@@ -95,8 +97,8 @@ export function twinsOf(folded: Folded, events: Iterable<FactEvent>): Twin[] {
   const two = saidToBeTwo(events);
   const pairs: [number, string, Twin][] = [];
   for (const group of grouped(facts).values()) {
-    group.forEach((a, i) => {
-      for (const b of group.slice(i + 1)) {
+    group.sort((a, b) => instantOf(a) - instantOf(b) || (a.id < b.id ? -1 : 1)).forEach((a, i) => {
+      for (const b of group.slice(i + 1, i + 1 + NEIGHBOURS)) {
         if (!mayBeOne(a, b)) continue;
         const key = pairKey(a.id, b.id);
         if (!two.has(key)) pairs.push([Math.abs(instantOf(a) - instantOf(b)), key, ordered(a, b)]);

@@ -5,9 +5,9 @@ The twin of ``pwa/src/core/twins.ts``; both read ``tests/sync/twin_vectors.json`
 taken apart by another; never merged alone.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import islice
 from typing import TypeVar
 
 import msgspec
@@ -21,6 +21,8 @@ UNKNOWN_CLOCK_MS = 2 * 60_000
 VOLUME_TOLERANCE_FRAC = 0.2
 ROUNDING_L = 1e-9
 """Litres that differ by rounding alone are the same."""
+NEIGHBOURS = 24
+"""So many entries before and after are compared: no bottle has more twins, and a flood of entries stays cheap."""
 KINDS = frozenset({"drank", "handed_up", "came_back", "poured", "lost", "ate"})
 HOW_RANK = ("weighed", "counted", "count", "level", "recall")
 """What one person weighs or counts is better known than what another recalls."""
@@ -127,10 +129,17 @@ def twins_of(live: Iterable[Event], events: Iterable[Event]) -> list[Twin]:
         groups.setdefault(entry.group, []).append(entry)
     likely = sorted(
         (abs(a.at_ms - b.at_ms), " ".join(sorted((a.event.id, b.event.id))), _ordered(a, b))
-        for group in groups.values() for a, b in combinations(group, 2)
+        for group in groups.values() for a, b in _neighbours(group)
         if _may_be_one(a, b) and frozenset({a.event.id, b.event.id}) not in two
     ) if groups else []
     return _each_once([twin for _, _, twin in likely])
+
+
+def _neighbours(group: list[_Entry]) -> Iterator[tuple[_Entry, _Entry]]:
+    group = sorted(group, key=lambda entry: (entry.at_ms, entry.event.id))
+    for place, entry in enumerate(group):
+        for later in islice(group, place + 1, place + 1 + NEIGHBOURS):
+            yield entry, later
 
 
 def _each_once(likely: Sequence[Twin]) -> list[Twin]:
