@@ -8,7 +8,7 @@ from browser.test_screens import AXE, _violations
 from playwright.sync_api import expect
 from support.camera import film_of_code
 from support.pages import SYNC_LIMIT_MS, Phone, sign_in
-from support.team import MATE, RIDER, STAGE, rider_link, staff_link
+from support.team import MATE, NEXT_STAGE, RIDER, STAGE, rider_link, staff_link
 
 from seed_demo.squad import RIDERS
 
@@ -285,3 +285,27 @@ def test_the_icons_badge_counts_what_waits_to_be_settled_and_nothing_else(own_te
     sign_in(rider, rider_link(admin, server))
     Phone(rider).expect_road()
     assert of_rider == []
+
+
+def _planned(admin) -> set[str]:
+    steps = admin.body(f"stage_plan:{RIDER}:{NEXT_STAGE}")["steps"]
+    return {drink_id for step in steps for drink_id in step["bottles"]}
+
+
+def test_a_rider_says_what_he_never_takes_and_his_plan_leaves_it_out(own_team, glass):
+    server, admin = own_team
+    never = min(_planned(admin))
+    name = admin.body(f"drink:{never}")["name"]
+    page = glass()
+    sign_in(page, rider_link(admin, server))
+    page.goto(f"{server.base_url}/#/me")
+
+    page.get_by_role("combobox", name=name, exact=True).select_option("never")
+    expect(page.get_by_text("Plans that held it are made again.")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    admin.settled()
+
+    assert admin.body(f"rider_palate:{RIDER}")["cannot"] == [never]
+    assert _planned(admin)
+    assert never not in _planned(admin)
+    page.get_by_role("combobox", name=name, exact=True).select_option("takes")
+    expect(page.get_by_role("combobox", name=name, exact=True)).to_be_enabled(timeout=SYNC_LIMIT_MS)

@@ -11,6 +11,7 @@ import { Button } from "@/ui/parts/button.tsx";
 import { oldestWaits, PhoneSays, SaveHeld } from "@/ui/parts/held.tsx";
 import { href } from "@/ui/route.ts";
 import { choices, choose } from "@/ui/choices.ts";
+import { MyTastes } from "@/ui/screens/rider/tastes.tsx";
 import { Alerts } from "@/ui/screens/shared/alerts.tsx";
 import { Devices } from "@/ui/screens/shared/devices.tsx";
 import { WhoLooked } from "@/ui/screens/shared/looked.tsx";
@@ -194,6 +195,7 @@ export function Me() {
       <Tray />
       <Update />
       <Choices />
+      <MyTastes />
       <Look />
       <Alerts />
       <Storage />

@@ -62,11 +62,20 @@ function versionText(plan: AnyPlan): string {
     : t("staff.plans.version_after", { status: word, n: plan.plan_version, old: plan.supersedes });
 }
 
+const SEEN_IN_FOOD_L = 0.05;
+
+/** The aim, and how much of the plan's water is in food: the drunk line of the drawing leaves that out. */
+function waterAim(plan: StagePlan): string {
+  const foodL = plan.water_l - (plan.along.at(-1)?.[1] ?? plan.water_l);
+  const target = litres(plan.target_water_l);
+  return foodL < SEEN_IN_FOOD_L ? t("staff.plans.of", { target }) : t("staff.plans.of_with_food", { target, food: litres(foodL) });
+}
+
 function Figures({ plan, forecast }: { plan: AnyPlan; forecast: AnyForecast | null }) {
   return (
     <>
       <dl class="sx-figures">
-        <div><dt>{t("staff.plans.water")}</dt><dd>{litres(plan.water_l)}</dd>{isWholePlan(plan) && <dd class="sx-of">{t("staff.plans.of", { target: litres(plan.target_water_l) })}</dd>}</div>
+        <div><dt>{t("staff.plans.water")}</dt><dd>{litres(plan.water_l)}</dd>{isWholePlan(plan) && <dd class="sx-of">{waterAim(plan)}</dd>}</div>
         <div><dt>{t("staff.plans.sodium")}</dt><dd>{milligrams(plan.sodium_mg)}</dd>{isWholePlan(plan) && <dd class="sx-of">{t("staff.plans.of", { target: milligrams(plan.target_sodium_mg) })}</dd>}</div>
         <div><dt>{t("staff.plans.carbohydrate")}</dt><dd>{decimal(plan.carbohydrate_g, 0)} g</dd><dd class="sx-of">{perHour(plan, forecast)}</dd></div>
         {forecast !== null && (
