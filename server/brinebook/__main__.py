@@ -1,7 +1,6 @@
 """Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``; ``commands`` holds those for keepers."""
 
 import argparse
-import logging
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -11,7 +10,7 @@ from pathlib import Path
 
 import uvicorn
 
-from brinebook import clock
+from brinebook import clock, logs
 from brinebook.access import invites
 from brinebook.access.roles import ALL_ROLES
 from brinebook.app import make_app, make_services, run_worker, server_key
@@ -40,6 +39,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", type=int, default=8000)
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--dist", type=Path, default=None, help="folder of the built app")
+    serve.add_argument("--log", choices=logs.FORMS, default="text", help="log in lines, or as one JSON object a line")
     serve.add_argument("--tls-cert", type=Path, default=None, help="certificate chain in PEM; without it no TLS")
     serve.add_argument("--tls-key", type=Path, default=None, help="its key in PEM, readable by the server alone")
     migrate = commands.add_parser("migrate", help="bring the database to the newest form")
@@ -71,7 +71,7 @@ def _open(arguments: argparse.Namespace) -> SqlRepository:
 
 
 def _serve(arguments: argparse.Namespace) -> int:
-    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    logs.set_up(arguments.log)
     given = Settings(
         data=arguments.data, dist=arguments.dist, host=arguments.host, port=arguments.port,
         tls_cert=arguments.tls_cert, tls_key=arguments.tls_key,
@@ -96,7 +96,7 @@ def _serve_alone(settings: Settings) -> int:
     try:
         process.start()
         uvicorn.run(
-            app, host=settings.host, port=settings.port, log_level="warning", access_log=False,
+            app, host=settings.host, port=settings.port, log_level="warning", log_config=None, access_log=False,
             timeout_graceful_shutdown=GRACE_S, proxy_headers=True, server_header=False,
             ssl_certfile=settings.tls_cert, ssl_keyfile=settings.tls_key,
         )
@@ -107,7 +107,7 @@ def _serve_alone(settings: Settings) -> int:
 
 
 def _work(arguments: argparse.Namespace) -> int:
-    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    logs.set_up("text")
     settings = _settings(arguments)
     if not settings.database_url:
         raise StorageUnavailable("BRINEBOOK_DATABASE_URL names no database: a server on one file computes by itself")
@@ -121,7 +121,7 @@ def _work(arguments: argparse.Namespace) -> int:
 
 
 def _compute(arguments: argparse.Namespace) -> int:
-    logging.basicConfig(level=logging.WARNING, format="%(asctime)s %(name)s %(levelname)s %(message)s")
+    logs.set_up("text")
     repository = _open(arguments)
     try:
         with private_stdout() as stdout:

@@ -9,9 +9,11 @@ from litestar import Litestar, Router
 from litestar.config.compression import CompressionConfig
 from litestar.datastructures import State
 from litestar.di import Provide
+from litestar.middleware import DefineMiddleware
 
 from brinebook.api import static
 from brinebook.api.auth import BearerMiddleware
+from brinebook.api.gauges import Counting, counter
 from brinebook.api.headers import add_headers
 from brinebook.api.live import LiveHub
 from brinebook.api.problems import answer_problem
@@ -28,6 +30,7 @@ from brinebook.api.routes import (
     stages,
     tables,
     waking,
+    watching,
     why,
 )
 from brinebook.api.services import Services
@@ -67,7 +70,7 @@ SIGNED_IN = [
     rides.post_ride, why.why, waking.subscribe, waking.unsubscribe, desk.post_presence,
     desk.post_what_if, desk.get_rules, tables.export_table, tables.import_table,
 ]
-OPEN = [joining.join, exchanging.health, static.app_file]
+OPEN = [joining.join, exchanging.health, watching.ready, watching.metrics, static.app_file]
 
 
 def everything(repository: Repository, team_id: str) -> Changed:
@@ -161,9 +164,11 @@ def make_app(services: Services) -> Litestar:
         keeper.start()
         for team_id in services.repository.uncomputed_team_ids():
             services.recompute.add(team_id, everything(services.repository, team_id))
+        services.is_staying.set()
         try:
             yield
         finally:
+            services.is_staying.clear()
             keeper.close()
             services.recompute.close()
             services.heads.close()
@@ -177,8 +182,9 @@ def make_app(services: Services) -> Litestar:
         dependencies={"services": Provide(provide_services, sync_to_thread=False)},
         state=State({"services": services}),
         lifespan=[lifespan],
+        middleware=[DefineMiddleware(Counting, gauges=services.gauges)],
         exception_handlers={Exception: answer_problem},
-        before_send=[add_headers],
+        before_send=[add_headers, counter(services.gauges)],
         compression_config=CompressionConfig(
             backend="gzip", minimum_size=MIN_GZIP_BYTES, gzip_compress_level=GZIP_LEVEL, exclude=["^/api/live$"],
         ),

@@ -19,16 +19,19 @@ class Settings(Struct, frozen=True, kw_only=True):
     database_url: str = ""
     """Address of a PostgreSQL database; empty means one SQLite file in the data folder."""
     push_contact: str = "mailto:operator@localhost.invalid"
+    metrics_token: str = ""
+    """Who may read ``/metrics`` from elsewhere; empty means this machine alone."""
     tls_cert: Path | None = None
     tls_key: Path | None = None
 
 
 def with_environment(settings: Settings, environment: Mapping[str, str]) -> Settings:
-    """Take ``BRINEBOOK_ORIGIN``, ``BRINEBOOK_DATABASE_URL`` and ``BRINEBOOK_PUSH_CONTACT`` from the environment."""
+    """Take ``BRINEBOOK_ORIGIN``, ``_DATABASE_URL``, ``_PUSH_CONTACT`` and ``_METRICS_TOKEN`` from the environment."""
     return replace(
         settings,
         origin=environment.get("BRINEBOOK_ORIGIN", settings.origin).rstrip("/"),
         database_url=environment.get("BRINEBOOK_DATABASE_URL", settings.database_url),
+        metrics_token=environment.get("BRINEBOOK_METRICS_TOKEN", settings.metrics_token),
         push_contact=environment.get("BRINEBOOK_PUSH_CONTACT", settings.push_contact),
     )
 

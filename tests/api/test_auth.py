@@ -6,7 +6,7 @@ import pytest
 from brinebook import clock
 from litestar.handlers import HTTPRouteHandler
 
-OPEN = {"/api/join", "/api/health", "/", "/{path:path}"}
+OPEN = {"/api/join", "/api/health", "/api/ready", "/metrics", "/", "/{path:path}"}
 
 
 def _api_routes(world):

@@ -2,6 +2,7 @@
 
 import base64
 import json
+import socket
 import stat
 from pathlib import Path
 
@@ -9,8 +10,9 @@ import http_ece
 import pytest
 import requests
 from brinebook.push.errors import EndpointRefused
+from brinebook.push.public_only import is_public, plain_session
 from brinebook.push.sender import Outcome, Sentence, checked_endpoint
-from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key, plain_session
+from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.storage.repository import Subscription
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
@@ -140,6 +142,53 @@ def test_a_request_never_goes_where_a_client_points(key, endpoint):
 )
 def test_known_push_services_are_let_pass(endpoint):
     assert checked_endpoint(endpoint) == endpoint
+
+
+INSIDE = ["127.0.0.1", "10.1.2.3", "172.16.0.9", "192.168.1.1", "169.254.169.254", "100.64.0.1", "0.0.0.0",  # noqa: S104
+          "224.0.0.1", "192.0.2.1", "::1", "fe80::1", "fe80::1%eth0", "fd00::1", "::ffff:127.0.0.1", "2002:7f00:1::",
+          "::", "ff02::1", "no address"]
+"""Special-purpose addresses of RFC 6890 and its registries, mapped (RFC 4291) and 6to4 (RFC 3056) ones among them."""
+
+
+@pytest.mark.parametrize("address", INSIDE)
+def test_addresses_of_the_inside_are_told_apart(address):
+    assert not is_public(address)
+
+
+@pytest.mark.parametrize("address", ["8.8.8.8", "142.250.1.1", "2a00:1450:4001::5f"])
+def test_public_addresses_are_let_pass(address):
+    assert is_public(address)
+
+
+@pytest.mark.parametrize("places", [["127.0.0.1"], ["142.250.1.1", "10.0.0.1"], ["::1"], ["169.254.169.254"]])
+def test_a_known_name_that_leads_inside_is_not_connected_to(key, monkeypatch, places):
+    connected = []
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: [
+        (socket.AF_INET, socket.SOCK_STREAM, 6, "", (place, 443)) for place in places
+    ])
+    monkeypatch.setattr(socket.socket, "connect", lambda _, place: connected.append(place))
+
+    assert _sender(key, plain_session()).send(Browser().subscription(), Sentence.PLAN) is Outcome.REFUSED
+    assert connected == []
+
+
+def test_a_name_that_changes_its_address_while_connecting_is_told_nothing(key, monkeypatch):
+    answers, sent = [["142.250.1.1"], ["127.0.0.1"]], []
+
+    def resolved(*_, **__):
+        places = answers.pop(0)
+        return [(socket.AF_INET, socket.SOCK_STREAM, 6, "", (place, listener.getsockname()[1])) for place in places]
+
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        listener.settimeout(5)
+        monkeypatch.setattr(socket, "getaddrinfo", resolved)
+        outcome = _sender(key, plain_session()).send(Browser().subscription(), Sentence.PLAN)
+        with listener.accept()[0] as accepted:
+            accepted.settimeout(5)
+            sent.append(accepted.recv(100))
+
+    assert outcome is Outcome.REFUSED
+    assert sent == [b""]
 
 
 def test_no_redirect_is_followed():

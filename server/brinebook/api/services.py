@@ -1,9 +1,12 @@
 """What the doorways share: one object, made by the composition root, handed to each handler."""
 
+import threading
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from brinebook import clock
 from brinebook.access.attempts import Attempts
+from brinebook.api.gauges import Gauges
 from brinebook.api.live import LiveHub
 from brinebook.api.presence import Tables
 from brinebook.jobs.heads import HeadWatch
@@ -29,6 +32,14 @@ class Services:
     server_key: bytes
     attempts: Attempts = field(default_factory=Attempts)
     tables: Tables = field(default_factory=lambda: Tables(clock.now_ms))
+
+    is_staying: threading.Event = field(default_factory=threading.Event)
+    """Set from the end of starting to the beginning of stopping."""
+
+    @cached_property
+    def gauges(self) -> Gauges:
+        """Give the figures of this server."""
+        return Gauges(self.repository)
 
     def changed(self, team_id: str, changed: Changed) -> None:
         """Tell the queue and the open screens, after a commit."""

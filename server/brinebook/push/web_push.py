@@ -11,6 +11,7 @@ from py_vapid import Vapid02, VapidException
 from pywebpush import WebPushException, webpush
 
 from brinebook.push.errors import EndpointRefused
+from brinebook.push.public_only import plain_session
 from brinebook.push.sender import Outcome, Sentence, checked_endpoint
 from brinebook.storage.repository import Subscription
 
@@ -33,13 +34,6 @@ def load_key(data: Path) -> Vapid02:
         with os.fdopen(handle, "wb") as stream:
             stream.write(made.private_pem())
     return Vapid02.from_file(str(path))
-
-
-def plain_session() -> requests.Session:
-    """Make a session that follows no redirect: an allowed host must not be able to point elsewhere."""
-    session = requests.Session()
-    session.max_redirects = 0
-    return session
 
 
 class WebPushSender:
