@@ -24,6 +24,7 @@ from brinebook.api.routes import (
     joining,
     keys,
     mine,
+    passkeys,
     records,
     rides,
     sheets,
@@ -60,7 +61,10 @@ SIGNED_IN = [
     joining.make_invite, joining.list_members, joining.revoke_device,
     keys.list_aside, keys.decide_aside, keys.end_devices,
     mine.take_copy, mine.preview_erasure, mine.wish_erasure, mine.take_erasure_back, mine.list_notices,
-    mine.answer_notice, exchanging.exchange_route, exchanging.live,
+    mine.answer_notice,
+    passkeys.list_passkeys, passkeys.register_options, passkeys.register_passkey, passkeys.forget_passkey,
+    passkeys.verify_options, passkeys.verify, passkeys.put_step_up,
+    exchanging.exchange_route, exchanging.live,
     records.put_rider, records.put_rider_body, records.put_drink, records.put_food, records.put_stage,
     records.put_supply, records.put_palate, records.put_kit, records.put_goals,
     catalogue.post_label, catalogue.post_recipe,
@@ -70,7 +74,10 @@ SIGNED_IN = [
     rides.post_ride, why.why, waking.subscribe, waking.unsubscribe, desk.post_presence,
     desk.post_what_if, desk.get_rules, tables.export_table, tables.import_table,
 ]
-OPEN = [joining.join, exchanging.health, watching.ready, watching.metrics, static.app_file]
+OPEN = [
+    joining.join, passkeys.sign_in_options, passkeys.sign_in, exchanging.health, watching.ready, watching.metrics,
+    static.app_file,
+]
 
 
 def everything(repository: Repository, team_id: str) -> Changed:

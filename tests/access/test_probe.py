@@ -26,7 +26,10 @@ DERIVED = {
     "profile", "stage_forecast", "stage_plan", "settlement", "evening_drink", "forecast_audit", "prep_sheet", "stock",
     "bottle_sheet", "plan_summary", "forecast_summary", "settlement_summary",
 }
-OPEN_TO_NOBODY = {"/api/join", "/api/health", "/api/ready", "/metrics", "/", "/{path:path}"}
+OPEN_TO_NOBODY = {
+    "/api/join", "/api/passkeys/options", "/api/passkeys/sign-in", "/api/health", "/api/ready", "/metrics", "/",
+    "/{path:path}",
+}
 SUBJECTS_OF_PATHS = ("r1", "r2", "b1", "s1")
 TABLES = ("settled", "facts", "plans", "all", "nonsense")
 

@@ -6,7 +6,10 @@ import pytest
 from brinebook import clock
 from litestar.handlers import HTTPRouteHandler
 
-OPEN = {"/api/join", "/api/health", "/api/ready", "/metrics", "/", "/{path:path}"}
+OPEN = {
+    "/api/join", "/api/passkeys/options", "/api/passkeys/sign-in", "/api/health", "/api/ready", "/metrics", "/",
+    "/{path:path}",
+}
 
 
 def _api_routes(world):
@@ -25,7 +28,7 @@ def test_every_route_but_the_open_ones_wants_a_token(world):
             tried += 1
             concrete = path.replace("{record_id}", "x").replace("{stage_id}", "x").replace("{rider_id}", "x")
             concrete = concrete.replace("{document_id}", "x").replace("{device_id}", "x").replace("{member_id}", "x")
-            concrete = concrete.replace("{entry_id}", "1")
+            concrete = concrete.replace("{entry_id}", "1").replace("{passkey_id}", "x")
             for headers in ({}, {"Authorization": "Bearer wrong"}, {"Authorization": "Basic x"}):
                 answer = world.http.request(method, concrete, headers=headers)
                 assert (answer.status_code, answer.json()["code"]) == (401, "not_signed_in"), (method, path)

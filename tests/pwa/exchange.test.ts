@@ -7,7 +7,7 @@ import { drank, takeBack, weighed } from "@/store/commands.ts";
 import { enter, leave, refresh } from "@/store/load.ts";
 import { reconcile, waiting } from "@/store/outbox.ts";
 import { readMeta, withDb } from "@/store/schema.ts";
-import { docs, events, folded, isKeyRefused, link, session, tray, unsent } from "@/store/state.ts";
+import { docs, events, folded, isHeldBack, isKeyRefused, link, session, tray, unsent } from "@/store/state.ts";
 import { exchange } from "@/sync/exchange.ts";
 
 const WHO = {
@@ -327,5 +327,22 @@ describe("an exchange", () => {
     const fact = await tap();
     await reading;
     expect(events.value.has(fact.id)).toBe(true);
+  });
+
+  it("hands entries in while others' figures are held back, and leaves cursor and book as they are", async () => {
+    const theirs: FactEvent = { id: "0190a000-0000-7000-8000-000000000031", kind: "weighed", subject_id: "r2", by: "m2", device_id: "d2", n: 1, lamport: 1, at_ms: 1, body: { moment: "before", mass_kg: 70 } };
+    server.reply = { events: [[1, theirs]], cursor: "c7" };
+    await exchange();
+    const before = [...events.value.keys()];
+    await withDb(async (db) => db.put("meta", null, "next_cursor"));
+    server.reply = { is_held_back: true, events: [], cursor: "" };
+    const kept = await tap();
+    await exchange();
+    expect([isHeldBack.value, server.kept.has(kept.id), unsent.value, await readMeta("cursor")]).toEqual([true, true, null, "c7"]);
+    expect([...events.value.keys()]).toEqual([...before, kept.id]);
+
+    server.reply = { cursor: "c8" };
+    await exchange();
+    expect(isHeldBack.value).toBe(false);
   });
 });

@@ -8,6 +8,7 @@ from brinebook import clock
 from brinebook.records.edited import Drink, Member, Rider, Stage, Team
 from brinebook.records.facts import Event
 from brinebook.storage.errors import NotFound, StorageConflict
+from brinebook.storage.keys import Passkey
 from brinebook.storage.ledger import Erasure
 from brinebook.storage.repository import Device, Invite, NewDocument, NewEvent, Repository, Subscription
 
@@ -121,6 +122,36 @@ class RepositoryContract:
         self.repository.quarantine("red", [new], "conflict")
 
         assert (self.repository.n_quarantined("red"), self.repository.n_quarantined("blue")) == (1, 0)
+
+    def test_what_stands_aside_is_listed_by_reason_until_it_stands_aside_no_more(self):
+        first, second = new_event(), new_event()
+        self.repository.quarantine("red", [first, second], "revoked")
+        self.repository.quarantine("blue", [new_event()], "revoked")
+
+        found = self.repository.aside("red", "revoked")
+        assert [one.raw for one in found] == [first.raw, second.raw]
+        self.repository.mark_aside("blue", found[0].n, None)
+        self.repository.mark_aside("red", found[0].n, None)
+        self.repository.mark_aside("red", found[1].n, "left")
+
+        assert (self.repository.aside("red", "revoked"), self.repository.n_quarantined("red")) == ([], 1)
+        assert [one.raw for one in self.repository.aside("red", "left")] == [second.raw]
+
+    def test_a_passkey_is_found_by_its_id_and_a_challenge_is_answered_once(self):
+        key = Passkey(
+            id="k1", team_id="red", member_id="m1", rp_id="book.example", public_key=b"\x00\xff", n_signed=0,
+            name="desk", made_at_ms=1, used_at_ms=1,
+        )
+        self.repository.put_passkey(key)
+        self.repository.put_passkey(msgspec.structs.replace(key, n_signed=7))
+
+        assert self.repository.passkey("k1") == msgspec.structs.replace(key, n_signed=7)
+        assert self.repository.passkey("k2") is None
+        assert self.repository.passkeys_of("blue", "m1") == []
+        assert self.repository.delete_passkeys("red", "m2") == 0
+        assert [self.repository.use_challenge("s", 100, now_ms) for now_ms in (50, 99, 101)] == [True, False, True]
+        assert self.repository.delete_passkeys("red", "m1", "k1") == 1
+        assert self.repository.passkeys_of("red", "m1") == []
 
     def test_an_unchanged_document_keeps_its_place(self):
         assert self.repository.put_documents("red", [new_document(), new_document("profile:r2")]) == [

@@ -75,6 +75,7 @@ export function decodeReply(raw: unknown): ExchangeReply {
     reset: raw["reset"] === true,
     drop: list(raw, "drop").map(String),
     seals: list(raw, "seals").map(String),
+    is_held_back: raw["is_held_back"] === true,
     digest: Array.isArray(digest) && digest.length === 2 ? [Number(digest[0]), String(digest[1])] : null,
   };
 }

@@ -14,7 +14,7 @@ export type Severity = "note" | "caution" | "stop" | "medical";
 export type LaneWord = "dry" | "in_lane" | "wet" | "cant_tell" | "nothing_noted";
 
 export interface Edited { id: string; version?: number }
-export interface Team extends Edited { name: string; race_name: string; time_zone?: string }
+export interface Team extends Edited { name: string; race_name: string; time_zone?: string; is_step_up_asked?: boolean }
 export interface Member extends Edited { name: string; role: Role; rider_id?: string | null }
 export interface Rider extends Edited { name: string; race_number: number; race_role?: RaceRole }
 export interface RiderBody extends Edited {

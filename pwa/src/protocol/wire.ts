@@ -32,4 +32,6 @@ export interface ExchangeReply {
   digest?: Digest | null;
   /** One for each of `events`: to be handed back with the event if the server ever loses it. */
   seals?: string[];
+  /** Only the verdicts count: the rest waits until the person shows who he is. */
+  is_held_back?: boolean;
 }

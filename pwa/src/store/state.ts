@@ -54,6 +54,8 @@ export const lastPassedAtMs = signal<number | null>(null);
 export const isKeyRefused = signal(false);
 /** Two stores speak under this phone's key, as after a backup put onto another phone: it is to join again. */
 export const isCopied = signal(false);
+/** Others' body figures wait on the server until the person shows, by a passkey, who holds this phone. */
+export const isHeldBack = signal(false);
 /** The phone ran out of room: older facts of others are not on it. */
 export const isTrimmed = signal(false);
 /** Server minus device [ms], from the quickest reply so far. */

@@ -8,7 +8,7 @@ import { unsentSummary } from "@/store/outbox.ts";
 import { Refused, type Clock, type Ports, type Randomness } from "@/store/ports.ts";
 import { onDisk } from "@/store/schema.ts";
 import { isStorageFull } from "@/store/room.ts";
-import { isKeyRefused, lastPassedAtMs, link, session, tray, unsent } from "@/store/state.ts";
+import { isHeldBack, isKeyRefused, lastPassedAtMs, link, session, tray, unsent } from "@/store/state.ts";
 import { failed, succeeded } from "@/sync/backoff.ts";
 import { isRevoked, newPace, pass } from "@/sync/pass.ts";
 import { renewToken, takeTokenBefore } from "@/sync/token.ts";
@@ -91,6 +91,7 @@ async function passOnce(): Promise<void> {
   }
   if (report.problem !== null) return noteFailure(report.problem);
   noteSuccess();
+  isHeldBack.value = report.isHeldBack === true;
   await renewToken();
 }
 

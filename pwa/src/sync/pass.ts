@@ -29,6 +29,8 @@ export interface PassReport {
   readonly isChanged: boolean;
   /** Page by page what came, while nothing went; null: read the book again. */
   readonly news: readonly News[] | null;
+  /** The server keeps others' figures back until the person shows who he is; entries were taken all the same. */
+  readonly isHeldBack?: boolean;
   /** The server's refusal, or whatever kept it from answering; null when all was passed on. */
   readonly problem: unknown;
 }
@@ -112,6 +114,7 @@ interface Page {
   readonly isChanged: boolean;
   readonly news: News | null;
   readonly isReset?: boolean;
+  readonly isHeldBack?: boolean;
 }
 
 async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page> {
@@ -126,6 +129,10 @@ async function onePage(ports: Ports, pace: Pace, deviceId: string): Promise<Page
   }
   const { reply } = answer;
   pace.batchSize = Math.min(MOST_EVENTS, pace.batchSize * 2);
+  if (reply.is_held_back === true) {
+    await applyVerdicts(ports, reply, answer.sent);
+    return { goOn: events.length > 0 && (await waitingIn(ports.store, 1)).length > 0, isChanged: events.length > 0, news: null, isHeldBack: true };
+  }
   const applied = await apply(ports, answer);
   const isMoving = applied.isPushedAgain || applied.settled.length > 0;
   const isWaiting = isMoving && (await waitingIn(ports.store, 1)).length > 0;
@@ -158,17 +165,19 @@ async function handOver(ports: Ports, pace: Pace, deviceId: string, epoch: strin
 export async function pass(ports: Ports, pace: Pace, deviceId: string): Promise<PassReport> {
   let isChanged = false;
   let nResets = 0;
+  let isHeldBack = false;
   let news: News[] | null = [];
   try {
     // A server that begins anew each time, or never has what it took, is not to be followed for ever.
     for (let page = 0; page < MOST_PAGES && nResets < MOST_RESETS; page += 1) {
       const turned = await onePage(ports, pace, deviceId);
       isChanged ||= turned.isChanged;
+      isHeldBack = turned.isHeldBack === true;
       news = news === null || turned.news === null ? null : [...news, turned.news];
       nResets += turned.isReset === true ? 1 : 0;
       if (!turned.goOn) break;
     }
-    return { isChanged, news, problem: null };
+    return { isChanged, news, isHeldBack, problem: null };
   } catch (problem) {
     if (problem instanceof Refused && isRevoked(problem)) await handOver(ports, pace, deviceId, problem.epoch);
     return { isChanged: true, news: null, problem };

@@ -82,6 +82,11 @@ def own_devices(repository: Repository, who: SignedIn) -> list[OwnDevice]:
     return sorted(found, key=lambda device: (not device.is_this, -device.seen_at_ms, device.id))
 
 
+def is_own_record(who: SignedIn, subject_id: str) -> bool:
+    """Tell whether a record with this subject is about the person himself."""
+    return subject_id in {who.member.id, who.member.rider_id}
+
+
 def must_own(repository: Repository, who: SignedIn, device_id: str) -> None:
     """Let pass who is signed in on that device; whether another's exists is not told."""
     device = repository.device(who.team_id, device_id)
@@ -102,10 +107,13 @@ def revoke(repository: Repository, team_id: str, device_id: str) -> Device:
 
 
 def end_all(repository: Repository, who: SignedIn, member_id: str) -> list[Device]:
-    """Sign a person out on every device but the one that asks; return those that ended."""
+    """Sign a person out on every device but the one that asks, another's passkeys included; return those that ended."""
     repository.member(who.team_id, member_id)
     found = [one for one in repository.devices_of(who.team_id, member_id) if one.id != who.device.id]
-    return [revoke(repository, who.team_id, one.id) for one in found]
+    ended = [revoke(repository, who.team_id, one.id) for one in found]
+    if member_id != who.member.id:
+        repository.delete_passkeys(who.team_id, member_id)
+    return ended
 
 
 def rotate(repository: Repository, who: SignedIn) -> str:

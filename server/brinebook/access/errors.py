@@ -42,6 +42,19 @@ class InviteImpossible(AccessError):
 
 
 @dataclass(eq=False)
+class PasskeyRefused(AccessError):
+    """A passkey's answer does not hold: ``field`` is wrong, ``limit`` says what it must be."""
+
+    field: str
+    limit: str
+
+
+@dataclass(eq=False)
+class VerifyAgain(AccessError):
+    """The person must first show, by a passkey, that he himself holds the device."""
+
+
+@dataclass(eq=False)
 class TooManyAttempts(AccessError):
     """Too many wrong invitations in a short time."""
 

@@ -21,7 +21,7 @@ from brinebook.storage.repository import Repository
 
 Act = Literal[
     "read", "exported", "printed", "copied", "invited", "joined", "revoked", "rotated", "erased", "restored",
-    "kept", "left", "agreed", "withdrew", "wished", "unwished", "retained",
+    "kept", "left", "agreed", "withdrew", "wished", "unwished", "retained", "passkey_added", "passkey_removed",
 ]
 DAY_MS = 24 * 3_600_000
 KEY_BYTES = 32

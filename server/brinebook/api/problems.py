@@ -67,6 +67,8 @@ TABLE: dict[type[BaseException], Row] = {
     access.InviteUnusable: Row(410, "invite_unusable", "This invitation was used, is too old, or was mistyped."),
     access.InviteImpossible: Row(400, "bad_record", "Nobody can be invited like this."),
     access.NoSuchNotice: Row(409, "other_version", "This text has changed; read it again."),
+    access.PasskeyRefused: Row(403, "passkey_refused", "This passkey was not accepted."),
+    access.VerifyAgain: Row(403, "verify_again", "Show first that it is you, with your passkey."),
     access.TooManyAttempts: Row(429, "too_many_attempts", "Too many wrong codes; wait a little."),
     engine.EngineError: Row(422, "not_computable", "This cannot be computed."),
     engine.UnphysicalInput: Row(422, "unphysical", "A figure cannot be true."),

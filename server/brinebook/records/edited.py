@@ -33,11 +33,16 @@ class Edited(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 class Team(Edited, frozen=True, kw_only=True, omit_defaults=True):
-    """A team and the time zone of its race."""
+    """
+    A team and the time zone of its race.
+
+    ``is_step_up_asked``: those who have a passkey show it before they are given others' bodies.
+    """
 
     name: Name
     race_name: Name
     time_zone: Annotated[str, Meta(max_length=64)] = "Europe/Paris"
+    is_step_up_asked: bool = False
 
 
 class Member(Edited, frozen=True, kw_only=True, omit_defaults=True):

@@ -67,6 +67,7 @@ class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
     a ``reset`` that answers a cursor, or a ``digest`` that does not match after a refetch: push again what was
     authored here in the last 30 days, since the store may have lost it; and, with their ``seals`` (one for each of
     ``events``, from protocol 3 on), events of others that were held before and do not come down any more.
+    ``is_held_back``: only the verdicts count; the rest waits until the person shows who he is.
     """
 
     protocol: int
@@ -82,3 +83,4 @@ class ExchangeReply(Struct, frozen=True, kw_only=True, omit_defaults=True):
     drop: list[str] = []
     digest: Digest | None = None
     seals: list[str] = []
+    is_held_back: bool = False

@@ -11,6 +11,7 @@ from brinebook.records.edited import Edited, Member, Team
 from brinebook.records.facts import Event
 from brinebook.records.wire import Document
 from brinebook.storage.chain import Chained
+from brinebook.storage.keys import Keyed
 from brinebook.storage.ledger import Erasure
 from brinebook.storage.personal import Personal
 
@@ -118,6 +119,8 @@ class Device(Struct, frozen=True, kw_only=True):
     is_revoked: bool = False
     next_token_sha: str | None = None
     """A token given out and not used yet; the first use of it ends the one before."""
+    verified_at_ms: int | None = None
+    """When its holder last showed, by a passkey, who he is."""
 
 
 class Invite(Struct, frozen=True, kw_only=True):
@@ -203,6 +206,9 @@ class People(Protocol):
 
     def take_next_token(self, team_id: str, device_id: str, token_sha: str) -> None:
         """Let the token given out last be the device's only one."""
+
+    def verify_device(self, team_id: str, device_id: str, at_ms: int) -> None:
+        """Note that the device's holder showed who he is, whatever else becomes of it at the same time."""
 
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token, in whatever team: the token is what names the team."""
@@ -351,7 +357,7 @@ class Waiting(Protocol):
         """Read the last numbers of all teams."""
 
 
-class Repository(People, Facts, Records, Erasures, Waiting, Chained, Personal, Protocol):
+class Repository(People, Facts, Records, Erasures, Waiting, Chained, Keyed, Personal, Protocol):
     """
     All of storage. Safe to share between threads.
 

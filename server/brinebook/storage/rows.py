@@ -58,6 +58,30 @@ class DeviceRow(SQLModel, table=True):
     expires_at_ms: int = Field(sa_type=BigInteger)
     is_revoked: bool = False
     next_token_sha: str | None = Field(default=None, index=True, unique=True)
+    verified_at_ms: int | None = Field(default=None, sa_type=BigInteger)
+
+
+class PasskeyRow(SQLModel, table=True):
+    """A public key that a person's device signs with."""
+
+    __tablename__ = "passkey"
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True, index=True, unique=True)
+    member_id: str
+    rp_id: str
+    name: str
+    public_key: bytes = Field(sa_type=LargeBinary)
+    n_signed: int = Field(sa_type=BigInteger)
+    made_at_ms: int = Field(sa_type=BigInteger)
+    used_at_ms: int = Field(sa_type=BigInteger)
+
+
+class AnsweredRow(SQLModel, table=True):
+    """A challenge that was answered, kept until it would have run out."""
+
+    __tablename__ = "answered_challenge"
+    sha: str = Field(primary_key=True)
+    expires_at_ms: int = Field(sa_type=BigInteger)
 
 
 class InviteRow(SQLModel, table=True):

@@ -15,6 +15,7 @@ from brinebook.storage.repository import Eyes
 from brinebook.storage.rows import table
 from brinebook.storage.sql_chain import SqlChain
 from brinebook.storage.sql_erasure import SqlErasure
+from brinebook.storage.sql_keys import SqlKeys
 from brinebook.storage.sql_people import SqlPeople
 from brinebook.storage.sql_personal import SqlPersonal
 from brinebook.storage.sql_waiting import SqlWaiting
@@ -25,7 +26,7 @@ STORE = table("store")
 SEAL_BYTES = 32
 
 
-class SqlRepository(SqlErasure, SqlPeople, SqlPersonal, SqlWaiting, SqlChain):
+class SqlRepository(SqlErasure, SqlPeople, SqlPersonal, SqlWaiting, SqlChain, SqlKeys):
     """Implements ``Repository``."""
 
     def __init__(self, database: Database) -> None:

@@ -14,9 +14,9 @@ from brinebook.storage.sql_facts import DIGEST, ERASED_AS, EVENT, QUARANTINE, TE
 from brinebook.storage.sql_records import SqlRecords
 from brinebook.storage.upsert import put_once
 
-ERASED, EDITED, DEVICE, INVITE, SUBSCRIPTION, DOCUMENT, ANSWER, WISH = (
+ERASED, EDITED, DEVICE, INVITE, SUBSCRIPTION, DOCUMENT, ANSWER, WISH, PASSKEY = (
     table(name) for name in ("erased_subject", "edited", "device", "invite", "push_subscription", "document",
-                             "notice_answer", "erasure_wish")
+                             "notice_answer", "erasure_wish", "passkey")
 )
 OF_A_PERSON = tuple(mapping.TYPE_NAMES[kind] for kind in mapping.OF_A_PERSON)
 
@@ -53,7 +53,7 @@ class SqlErasure(SqlFacts, SqlRecords):
             n_events = self._erase_events(connection, team_id, ids)
             self._erase_quarantine(connection, team_id, frozenset(ids))
             self._erase_records(connection, team_id, ids)
-            for gone in (DEVICE, INVITE, SUBSCRIPTION, ANSWER):
+            for gone in (DEVICE, INVITE, SUBSCRIPTION, ANSWER, PASSKEY):
                 connection.execute(delete(gone).where(gone.c.team_id == team_id, gone.c.member_id.in_(ids)))
             connection.execute(delete(WISH).where(WISH.c.team_id == team_id, WISH.c.subject_id.in_(ids)))
             put_once(connection, ERASED, [msgspec.structs.asdict(erasure)])

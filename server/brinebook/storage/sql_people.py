@@ -90,6 +90,12 @@ class SqlPeople(SqlRecords):
         with self.database.writing() as connection:
             connection.execute(DEVICE.update().where(*own).values(token_sha=token_sha, next_token_sha=None))
 
+    def verify_device(self, team_id: str, device_id: str, at_ms: int) -> None:
+        """Note that the device's holder showed who he is."""
+        own = (DEVICE.c.team_id == team_id, DEVICE.c.id == device_id)
+        with self.database.writing() as connection:
+            connection.execute(DEVICE.update().where(*own).values(verified_at_ms=at_ms))
+
     def device_by_token(self, token_sha: str) -> Device | None:
         """Find a device by the hash of its token."""
         with self.database.reading() as connection:

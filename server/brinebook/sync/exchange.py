@@ -6,6 +6,7 @@ from brinebook import clock
 from brinebook.access import ledger
 from brinebook.access.devices import SignedIn
 from brinebook.access.errors import DeviceRevoked
+from brinebook.access.passkeys import holds_back
 from brinebook.planning.recompute import Changed
 from brinebook.records.wire import ExchangeReply, ExchangeRequest
 from brinebook.storage.repository import Repository
@@ -37,6 +38,11 @@ def exchange(
     if changed.subject_ids:
         on_changed(who.team_id, changed)
     found = page(repository, who, cursors.read(request.cursor), limit=request.limit, protocol=request.protocol)
+    if holds_back(repository, who, found.seen):
+        return ExchangeReply(
+            protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,
+            verdicts=verdicts, events=[], documents=[], cursor=request.cursor or "", more=False, is_held_back=True,
+        )
     ledger.looked(repository, who, found.seen)
     return ExchangeReply(
         protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,

@@ -57,17 +57,21 @@ class Known(Struct, frozen=True, kw_only=True):
     wishes: list[Wish] = []
     retained: list[Retained] = []
     seal_key: bytes = b""
+    passkey_ids: frozenset[str] | None = None
+    """Those not removed meanwhile; None where no store could be asked."""
 
 
 def known_now(data: Path, url: str) -> Known:
     """Read what the present store and the ledger file know; a store that cannot be read knows nothing."""
     erasures, revoked, wishes, seal_key = read_ledger(data), list[Device](), list[Wish](), b""
+    passkey_ids: frozenset[str] | None = None
     if url or (data / FILE_NAME).exists():
         try:
             present = open_repository(data, url)
             try:
                 erasures += present.erasures()
                 revoked, seal_key, wishes = present.revoked_devices(), present.seal_key(), present.wishes()
+                passkey_ids = present.passkey_ids() if present.team_ids() else None
             finally:
                 present.close()
         except StorageError:
@@ -75,6 +79,7 @@ def known_now(data: Path, url: str) -> Known:
             revoked = []
     return Known(
         erasures=erasures, revoked=revoked, wishes=wishes, retained=read_retained(data), seal_key=seal_key,
+        passkey_ids=passkey_ids,
     )
 
 
@@ -122,6 +127,8 @@ def _prepared(part: Path, known: Known) -> tuple[str, list[TeamCount], int, int,
         if known.seal_key:
             repository.keep_seal_key(known.seal_key)
         n_erased = _erased_again(repository, known.erasures)
+        if known.passkey_ids is not None:
+            repository.keep_passkeys(known.passkey_ids)
         n_revoked = _revoked_again(repository, known.revoked)
         _wished_again(repository, known.wishes)
         let_go(repository, [one for one in known.retained if one.team_id in repository.team_ids()])

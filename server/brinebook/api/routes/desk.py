@@ -5,6 +5,7 @@ from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
 from brinebook.access.errors import NotYours
+from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
@@ -36,6 +37,7 @@ def post_presence(request: Asked, body: RawBody, services: Running) -> Response[
 def post_what_if(request: Asked, stage_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Forecast one rider's stage as if it were otherwise; nothing is stored."""
     must_plan(request.user)
+    must_show(services.repository, request.user)
     return answer(what_if(services.repository, request.user.team_id, stage_id, decoded(body, Question)))
 
 

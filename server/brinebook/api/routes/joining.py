@@ -64,6 +64,12 @@ def _rider(services: Services, who: SignedIn) -> Rider | None:
     return None if rider_id is None else services.repository.edited(who.team_id, Rider, rider_id)
 
 
+def joined(services: Services, who: SignedIn) -> Joined:
+    """Tell a device that has just come in who it is."""
+    team = services.repository.team(who.team_id)
+    return Joined(token=who.token, member=who.member, team=team, rider=_rider(services, who), device_id=who.device.id)
+
+
 @post("/api/join", status_code=200, sync_to_thread=True)
 def join(body: RawBody, services: Running) -> Response[bytes]:
     """Turn an invitation into a device token."""
@@ -79,10 +85,7 @@ def join(body: RawBody, services: Running) -> Response[bytes]:
         services.attempts.failed()
         raise
     ledger.note(services.repository, who.team_id, [ledger.did(who, "joined", about=who.member.id)])
-    team = services.repository.team(who.team_id)
-    return answer(
-        Joined(token=who.token, member=who.member, team=team, rider=_rider(services, who), device_id=who.device.id),
-    )
+    return answer(joined(services, who))
 
 
 @get("/api/me", sync_to_thread=True)

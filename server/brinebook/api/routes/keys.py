@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from brinebook.access import ledger
 from brinebook.access.devices import end_all
+from brinebook.access.passkeys import must_show
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_administer, must_plan
 from brinebook.api.handed import Asked, Running
@@ -25,6 +26,7 @@ class Decision(Struct, frozen=True, kw_only=True):
 def list_aside(request: Asked, services: Running) -> Response[bytes]:
     """List what signed-out devices handed in and nobody has decided on."""
     must_administer(request.user)
+    must_show(services.repository, request.user)
     return answer(listed(services.repository, request.user))
 
 

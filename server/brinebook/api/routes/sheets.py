@@ -5,6 +5,7 @@ from litestar.params import FromPath, FromQuery
 
 from brinebook import clock
 from brinebook.access import ledger
+from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
 from brinebook.api.handed import Asked, Running
 from brinebook.records.edited import Rider
@@ -24,6 +25,7 @@ def _printer(request: Asked, services: Running, wanted: Wanted) -> Printer:
 def _note_printed(request: Asked, services: Running, what: str) -> None:
     """Note in the ledger whose bodies go to paper, before they do."""
     who = request.user
+    must_show(services.repository, who)
     ledger.note(services.repository, who.team_id, [
         ledger.did(who, "printed", about=rider.id, what=what)
         for rider in services.repository.all_edited(who.team_id, Rider)

@@ -10,6 +10,7 @@ from brinebook.access import ledger, notices
 from brinebook.access.devices import SignedIn
 from brinebook.access.disclosure import may_read_fact
 from brinebook.access.errors import NotYours
+from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
@@ -41,6 +42,7 @@ def export_table(
     """
     if request.user.member.role not in BODY_READERS:
         raise NotYours("role", request.user.member.role)
+    must_show(services.repository, request.user)
     who = request.user
     rider_ids = frozenset(rider.id for rider in services.repository.all_edited(who.team_id, Rider))
     if reach not in REACHES:

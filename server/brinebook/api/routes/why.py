@@ -8,6 +8,8 @@ from msgspec import Struct
 
 from brinebook.access import ledger
 from brinebook.access.disclosure import eyes_of, may_read_document, sort_of_document
+from brinebook.access.errors import VerifyAgain
+from brinebook.access.passkeys import holds_back
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.engine.sources import all_sources
@@ -41,6 +43,8 @@ def why(
         raise NotFound("document", document_id)
     sort = sort_of_document(found.type)
     if sort is not None:
+        if holds_back(services.repository, who, {(found.subject_id, sort)}):
+            raise VerifyAgain
         ledger.looked(services.repository, who, {(found.subject_id, sort)})
     told = msgspec.structs.replace(msgspec.json.decode(found.body or b"{}", type=Why), document_id=document_id)
     return answer(_with_sources(told if quantity is None else _about(told, quantity)))

@@ -9,7 +9,7 @@ import { Button } from "@/ui/parts/button.tsx";
 import { Field } from "@/ui/parts/field.tsx";
 import { isInIosTab } from "@/ui/install.tsx";
 import { goInstead, route } from "@/ui/route.ts";
-import { spoken, t } from "@/ui/words.ts";
+import { spoken, t, wantWords } from "@/ui/words.ts";
 
 interface Joined {
   token: string;
@@ -60,6 +60,22 @@ export function Join() {
     }
   };
 
+  const byPasskey = async (): Promise<void> => {
+    setBusy(true);
+    setFault(null);
+    try {
+      const [{ signInByPasskey, whyNot }] = await Promise.all([import("@/ui/screens/staff/passkey_acts.ts"), wantWords("staff")]);
+      const problem = await signInByPasskey(device.trim() || t("join.deviceDefault")).then(() => null, whyNot);
+      if (problem !== null) return setFault(problem);
+      goInstead("");
+      void exchange();
+    } catch {
+      setFault(t("join.failed"));
+    } finally {
+      setBusy(false);
+    }
+  };
+
   return (
     <main class="page">
       <header class="page-head">
@@ -75,6 +91,7 @@ export function Join() {
         <Field label={t("join.device")} text={device} onText={setDevice} mode="text" hint={t("join.deviceHint")} />
         {fault !== null && <p class="fault" role="alert">{fault}</p>}
         <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void join()}>{isBusy ? t("join.asking") : t("join.join")}</Button></div>
+        {secret === null && <div class="acts"><Button kind="quiet" isDisabled={isBusy} onPress={() => void byPasskey()}>{t("join.passkey")}</Button></div>}
       </form>
     </main>
   );

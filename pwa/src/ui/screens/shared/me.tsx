@@ -16,7 +16,7 @@ import { Alerts } from "@/ui/screens/shared/alerts.tsx";
 import { Devices } from "@/ui/screens/shared/devices.tsx";
 import { WhoLooked } from "@/ui/screens/shared/looked.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
-import { type Language, LANGUAGES, spoken, t } from "@/ui/words.ts";
+import { type Language, LANGUAGES, spoken, t, wantWords } from "@/ui/words.ts";
 
 const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
@@ -170,6 +170,15 @@ function Leave() {
   );
 }
 
+/** Staff alone have passkeys, so a rider's phone never loads what makes them. */
+function StaffKeys() {
+  const [Found, setFound] = useState<ComponentType | null>(null);
+  useEffect(() => {
+    Promise.all([import("@/ui/screens/staff/passkeys.tsx"), wantWords("staff")]).then(([{ Passkeys }]) => setFound(() => Passkeys), () => undefined);
+  }, []);
+  return Found === null ? null : <Found />;
+}
+
 function Update() {
   if (!updateReady.value) return null;
   return (
@@ -200,6 +209,7 @@ export function Me() {
       <Alerts />
       <Storage />
       <Devices />
+      {who.member.role !== "rider" && <StaffKeys />}
       <Copy />
       <WhoLooked />
       <Leave />

@@ -7,6 +7,7 @@ import type { Flag, LaneWord, Stage } from "@/protocol/records.ts";
 import { chosenStageId, currentStageId, stages } from "@/store/state.ts";
 import { decimal, stageDay } from "@/core/display.ts";
 import { flagSentence as plainFlagSentence, quantity } from "@/ui/parts/said.ts";
+import { HeldBackLine } from "@/ui/screens/staff/passkeys.tsx";
 import { spoken, t } from "@/ui/words.ts";
 
 export function laneWord(word: LaneWord): string {
@@ -60,6 +61,7 @@ export function Head({ title, said, children }: { title: string; said?: string; 
   return (
     <header class="sx-head">
       <div>
+        <HeldBackLine />
         <h1>{title}</h1>
         {said !== undefined && <p class="sx-said" role="status">{said}</p>}
       </div>
