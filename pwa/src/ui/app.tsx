@@ -41,6 +41,9 @@ function Screen({ role }: { role: Role }) {
   return <Page name={name} />;
 }
 
+/** Where nobody is at work with both hands: the offer to keep the app waits for one of these. */
+const CALM: ReadonlySet<string> = new Set(["bus", "weeks", "me", "desk"]);
+
 function UpdateLine() {
   if (!updateReady.value || !mayTakeUpdate()) return null;
   return <p class="update-line">{t("app.newVersion")} <Button kind="quiet" onPress={takeUpdate}>{t("app.take")}</Button></p>;
@@ -64,7 +67,7 @@ export function App() {
     <div class={isRoad ? "shell shell-road" : "shell"} data-role={role}>
       {!isRoad && <header class="top"><LinkLine /></header>}
       <UpdateLine />
-      {!isRoad && <InstallHint />}
+      {CALM.has(pageOf(role)) && <InstallHint />}
       <Screen role={role} />
       <Nav role={role} />
     </div>

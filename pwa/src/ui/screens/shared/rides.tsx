@@ -1,3 +1,5 @@
+import "@/ui/screens/shared/weigh_room.css";
+
 import { useState } from "preact/hooks";
 
 import { riderOfFile } from "@/core/ride_files.ts";

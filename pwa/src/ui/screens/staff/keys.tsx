@@ -74,12 +74,14 @@ export function KeysScreen() {
     }
   };
   return (
-    <main class="sx sx-keys">
+    <main class="sx sx-ring">
       <Head title={t("staff.keys.title")} said={t("staff.keys.count", { n: devices.filter((one) => !one.is_revoked).length })} />
       <p role="status">{said}</p>
-      {invited !== null && <Invitation invited={invited} />}
-      <NewPerson onInvite={(wanted) => void invite(wanted)} />
-      <section>
+      <div class="sx-ring-new">
+        <NewPerson onInvite={(wanted) => void invite(wanted)} />
+        {invited !== null && <Invitation invited={invited} />}
+      </div>
+      <section class="sx-ring-people">
         <h2>{t("staff.keys.people")}</h2>
         {people.map((member) => (
           <Person
@@ -98,7 +100,7 @@ function Invitation({ invited }: { invited: Invited }) {
   const side = invited.qr_rows.length + 2 * QUIET_MODULES;
   const path = invited.qr_rows.flatMap((row, y) => [...row].map((cell, x) => (cell === "1" ? `M${x + QUIET_MODULES} ${y + QUIET_MODULES}h1v1h-1z` : ""))).join("");
   return (
-    <section aria-labelledby="invitation">
+    <section class="sx-panel" aria-labelledby="invitation">
       <h2 id="invitation">{t("staff.keys.invitation")}</h2>
       <svg viewBox={`0 0 ${side} ${side}`} width="232" height="232" shape-rendering="crispEdges" role="img" aria-label={t("staff.keys.qr")}>
         <rect width={side} height={side} fill="#fff" />
@@ -119,7 +121,7 @@ function NewPerson({ onInvite }: { onInvite: (wanted: object) => void }) {
   const chosen = riderId || (riders.value[0]?.id ?? "");
   const send = (): void => onInvite(isRider ? { role, rider_id: chosen } : { role, name: name.trim() });
   return (
-    <section>
+    <section class="sx-panel">
       <h2>{t("staff.keys.invite")}</h2>
       <label class="sx-picker">
         <span>{t("staff.keys.role")}</span>
@@ -154,13 +156,13 @@ function Everywhere({ name, onEndAll }: { name: string; onEndAll: () => void }) 
 function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) {
   const [asked, setAsked] = useState("");
   return (
-    <section aria-label={member.name}>
+    <section class="sx-ring-person" aria-label={member.name}>
       <h3>{member.name} <small>{t(`role.${member.role}`)}</small></h3>
       <ul class="sx-plain">
         {devices.map((device) => (
           <li key={device.id}>
-            <b>{device.name}</b>{" "}
-            {device.is_revoked ? t("staff.keys.is_out") : device.is_this ? t("staff.keys.here") : t("staff.keys.seen", { day: stageDay(device.seen_at_ms, zone()) })}{" "}
+            <span><b>{device.name}</b>{" "}
+            {device.is_revoked ? t("staff.keys.is_out") : device.is_this ? t("staff.keys.here") : t("staff.keys.seen", { day: stageDay(device.seen_at_ms, zone()) })}</span>
             {!device.is_revoked && !device.is_this && (asked === device.id
               ? <Button onPress={() => { setAsked(""); onRevoke(device); }}>{t("staff.keys.sure", { name: device.name })}</Button>
               : <Button kind="quiet" label={t("staff.keys.out_who", { name: `${member.name}, ${device.name}` })} onPress={() => setAsked(device.id)}>{t("staff.keys.out")}</Button>)}
@@ -168,8 +170,10 @@ function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) 
         ))}
       </ul>
       {member.id !== session.value?.member.id && devices.every((one) => one.is_revoked) && <p class="sx-quiet">{t("staff.keys.none")}</p>}
-      <Button kind="quiet" label={t("staff.keys.again_who", { name: member.name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
-      {devices.filter((one) => !one.is_revoked && !one.is_this).length > 1 && <Everywhere name={member.name} onEndAll={onEndAll} />}
+      <div class="sx-line">
+        <Button kind="quiet" label={t("staff.keys.again_who", { name: member.name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
+        {devices.filter((one) => !one.is_revoked && !one.is_this).length > 1 && <Everywhere name={member.name} onEndAll={onEndAll} />}
+      </div>
     </section>
   );
 }

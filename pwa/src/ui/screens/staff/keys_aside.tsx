@@ -68,7 +68,7 @@ export function AsideList({ people }: { people: readonly Member[] }) {
     await read();
   };
   return (
-    <section aria-labelledby="aside">
+    <section class="sx-panel" aria-labelledby="aside">
       <h2 id="aside">{t("staff.keys.aside")}</h2>
       <p class="sx-quiet">{t("staff.keys.aside_what")}</p>
       <p role="status">{said}</p>
