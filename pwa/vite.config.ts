@@ -11,9 +11,10 @@ function groupOf(modules: readonly string[]): string {
     const words = /generated\/([a-z]{2})(?:\.(\w+))?\.ts$/.exec(id);
     if (words !== null) {
       const [, language, part] = words;
-      return [language === "en" ? "" : language, part === "crew" || part === "staff" ? part : ""].filter(Boolean).join("-");
+      return [language === "en" ? "" : language, part === "crew" || part === "staff" || part === "mine" ? part : ""].filter(Boolean).join("-");
     }
     if (/screens\/staff\/|node_modules\/(d3-|uplot)/.test(id)) return "staff";
+    if (/screens\/shared\/mine/.test(id)) return "mine";
     return /screens\/shared\/(crew|hand_up|returns|slate|weigh_room|scan|shared_file|ride_card|rides)|screens\/coolbox\/|node_modules\/jsqr/.test(id) ? "crew" : null;
   });
   const groups = new Set(named.filter((group) => group !== null));

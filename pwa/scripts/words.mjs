@@ -12,10 +12,12 @@ const HERE = dirname(fileURLToPath(import.meta.url));
 const LOCALES = join(HERE, "..", "..", "server", "brinebook", "locales");
 const SOURCE = join(HERE, "..", "src");
 const OUT = join(SOURCE, "ui", "words", "generated");
-export const PARTS = ["main", "pages", "own", "story", "crew", "staff"];
+export const PARTS = ["main", "pages", "own", "story", "crew", "staff", "mine"];
 /** What the road does not say comes with the first other page, and the reasons behind a figure with the first plan. */
 const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
 const OWN = /^(join|me|problem|theme|unit|verdict)\./;
+/** What the server alone can answer is said on a page that no phone keeps. */
+const MINE = /^mine\./;
 const STORY = /^(detail|equation|flag|quantity|reason|source|why)\./;
 /** Sentences of the hands' screens travel apart from the rider's. */
 const CREW = /^(handUp|returns|slate|coolbox|weighRoom|label|ride|sharedFile)\./;
@@ -107,6 +109,7 @@ function partsOf(keys) {
     if (CREW.test(key)) return "crew";
     if (PAGES.test(key)) return "pages";
     if (OWN.test(key)) return "own";
+    if (MINE.test(key)) return "mine";
     if (STORY.test(key)) return "story";
     return isStaff(key) ? "staff" : "main";
   };

@@ -5,6 +5,7 @@ import { afterEach, beforeAll, describe, expect, it } from "vitest";
 // The compiler is plain JavaScript, so that Node runs it before anything is built.
 import { faultsOf, parse } from "../../pwa/scripts/words.mjs";
 import { words as crew } from "@/ui/words/generated/en.crew.ts";
+import { words as mine } from "@/ui/words/generated/en.mine.ts";
 import { words as own } from "@/ui/words/generated/en.own.ts";
 import { words as pages } from "@/ui/words/generated/en.pages.ts";
 import { words as staff } from "@/ui/words/generated/en.staff.ts";
@@ -22,7 +23,7 @@ afterEach(() => speak("en"));
 
 describe("the compiled catalogue", () => {
   it("holds every English sentence once", () => {
-    const keys = [...Object.keys(words), ...Object.keys(pages), ...Object.keys(own), ...Object.keys(story), ...Object.keys(crew), ...Object.keys(staff)];
+    const keys = [...Object.keys(words), ...Object.keys(pages), ...Object.keys(own), ...Object.keys(story), ...Object.keys(crew), ...Object.keys(staff), ...Object.keys(mine)];
     const written = files.filter((file) => file.startsWith("en.")).flatMap((file) => Object.keys(read(file)));
     expect(keys.sort()).toEqual(written.sort());
   });

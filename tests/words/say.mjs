@@ -5,7 +5,7 @@ const GENERATED = new URL("../../pwa/src/ui/words/generated/", import.meta.url);
 const tables = {};
 for (const language of ["en", "fr", "it", "es", "nl"]) {
   tables[language] = {};
-  for (const part of ["", ".pages", ".own", ".story", ".crew", ".staff"]) {
+  for (const part of ["", ".pages", ".own", ".story", ".crew", ".staff", ".mine"]) {
     Object.assign(tables[language], (await import(new URL(`${language}${part}.ts`, GENERATED).href)).words);
   }
 }

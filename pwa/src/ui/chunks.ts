@@ -6,11 +6,11 @@ import type { ComponentType } from "preact";
 import { wantWords } from "@/ui/words.ts";
 
 type Routes = Readonly<Record<string, ComponentType>>;
-type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | "staff";
+type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | "mine" | "staff";
 
 const PAGES: Readonly<Record<string, Chunk>> = {
   join: "join", road: "road", bus: "rider", weeks: "rider", "hand-up": "crew", returns: "crew", slate: "crew", "weigh-room": "crew",
-  coolbox: "coolbox", me: "me", shared: "shared", rides: "shared",
+  coolbox: "coolbox", me: "me", shared: "shared", rides: "shared", mine: "mine",
 };
 const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   join: async () => ({ routes: { join: (await Promise.all([import("@/ui/screens/shared/join.tsx"), wantWords("own")]))[0].Join } }),
@@ -20,6 +20,7 @@ const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   coolbox: async () => (await Promise.all([import("@/ui/screens/coolbox/index.ts"), wantWords("pages", "own", "story", "crew")]))[0],
   me: async () => (await Promise.all([import("@/ui/screens/shared/me.tsx"), wantWords("pages", "own")]))[0],
   shared: async () => (await Promise.all([import("@/ui/screens/shared/shared_file.tsx"), wantWords("pages", "own", "story", "crew")]))[0],
+  mine: async () => (await Promise.all([import("@/ui/screens/shared/mine.tsx"), wantWords("pages", "own", "mine")]))[0],
   staff: async () => (await Promise.all([import("@/ui/screens/staff/index.ts"), wantWords("pages", "own", "story", "staff")]))[0],
 };
 

@@ -45,7 +45,7 @@ const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
 };
 
 export const mayOpen = (role: Role, name: string): boolean =>
-  name === "shared" || STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
+  name === "shared" || name === "mine" || STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
 
 /** The page on screen: without a name in the address, the role's first. */
 export const pageOf = (role: Role): string => route.value.name || (STOPS[role][0]?.[0] ?? "me");

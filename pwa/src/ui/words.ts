@@ -5,13 +5,14 @@ import { signal } from "@preact/signals";
 import { speakNumbersIn } from "@/core/display.ts";
 import { words as english } from "@/ui/words/generated/en.ts";
 import type { words as englishCrew } from "@/ui/words/generated/en.crew.ts";
+import type { words as englishMine } from "@/ui/words/generated/en.mine.ts";
 import type { words as englishOwn } from "@/ui/words/generated/en.own.ts";
 import type { words as englishPages } from "@/ui/words/generated/en.pages.ts";
 import type { words as englishStaff } from "@/ui/words/generated/en.staff.ts";
 import type { words as englishStory } from "@/ui/words/generated/en.story.ts";
 import { LOADERS } from "@/ui/words/generated/loaders.ts";
 
-type Catalogue = typeof english & typeof englishOwn & typeof englishPages & typeof englishStory & typeof englishCrew & typeof englishStaff;
+type Catalogue = typeof english & typeof englishOwn & typeof englishPages & typeof englishStory & typeof englishCrew & typeof englishStaff & typeof englishMine;
 export type Key = keyof Catalogue;
 type Values<K extends Key> = Catalogue[K] extends (p: infer P) => string ? [P] : [];
 type Sentence = string | ((p: never) => string);
@@ -20,7 +21,7 @@ type Sentences = Readonly<Record<string, Sentence>>;
 /** In the order a person chooses from, each in its own words. */
 export const LANGUAGES = { en: "English", fr: "Français", it: "Italiano", es: "Español", nl: "Nederlands" } as const;
 export type Language = keyof typeof LANGUAGES;
-export type Part = "main" | "pages" | "own" | "story" | "crew" | "staff";
+export type Part = "main" | "pages" | "own" | "story" | "crew" | "staff" | "mine";
 
 const table = signal<Sentences>(english);
 const parts = new Set<Part>(["main"]);

@@ -211,6 +211,7 @@ export function Me() {
       <Devices />
       {who.member.role !== "rider" && <StaffKeys />}
       <Copy />
+      <p class="acts"><a class="button" href={href("mine")}>{t("me.mine")}</a></p>
       <WhoLooked />
       <Leave />
     </main>

@@ -89,9 +89,10 @@ function Out() {
   const [table, setTable] = useState<string>("settled");
   const [form, setForm] = useState<(typeof FORMS)[number]>("xlsx");
   const [purpose, setPurpose] = useState("");
+  const [isOutside, setOutside] = useState(false);
   const [said, go] = useTaking();
   const what = form === "xlsx" || form === "json" ? "all" : table;
-  const path = `/api/export/${what}?form=${form}&purpose=${encodeURIComponent(purpose.trim() === "" ? "own use" : purpose.trim())}`;
+  const path = `/api/export/${what}?form=${form}&purpose=${encodeURIComponent(purpose.trim() === "" ? "own use" : purpose.trim())}${isOutside ? "&reach=outside" : ""}`;
   return (
     <section aria-labelledby="out-title">
       <h2 id="out-title">{t("staff.files.out")}</h2>
@@ -100,6 +101,7 @@ function Out() {
         <Choice id="out-form" label={t("staff.files.form")} value={form} choices={FORMS.map((one) => [one, t(`staff.files.form_${one}`)])} onPick={(one) => setForm(one as "csv")} />
         {what !== "all" && <Choice id="out-table" label={t("staff.files.table")} value={table} choices={TABLES.map((one) => [one, t(`staff.files.table_${one}`)])} onPick={setTable} />}
         <span class="sx-field"><label for="out-purpose">{t("staff.files.purpose")}</label><input id="out-purpose" value={purpose} maxLength={80} onInput={(event) => setPurpose(event.currentTarget.value)} /></span>
+        <label class="sx-check"><input type="checkbox" checked={isOutside} onChange={(event) => setOutside(event.currentTarget.checked)} /> {t("staff.files.outside")}</label>
       </div>
       <p><Button kind="quiet" onPress={() => void go(path, `brinebook-${what}.${form}`)}>{t("staff.files.take")}</Button></p>
       <Answer said={said} />

@@ -1,0 +1,176 @@
+import { useEffect, useState } from "preact/hooks";
+import type { ComponentType } from "preact";
+
+import { stageDay, stageTime } from "@/core/display.ts";
+import { call, get, post } from "@/sync/api.ts";
+import { Button } from "@/ui/parts/button.tsx";
+import { href } from "@/ui/route.ts";
+import { spoken, t } from "@/ui/words.ts";
+
+interface Notice {
+  readonly name: string;
+  readonly version: number;
+  readonly dated: string;
+  readonly sort: "notice" | "choice";
+  readonly is_due: boolean;
+  readonly is_agreed: boolean;
+  readonly answered_at_ms: number | null;
+}
+
+interface Preview {
+  readonly grace_days: number;
+  readonly facts: Readonly<Record<string, number>>;
+  readonly documents: Readonly<Record<string, number>>;
+  readonly n_aside: number;
+  readonly n_devices: number;
+  readonly n_answers: number;
+  readonly stays: readonly string[];
+  readonly due_at_ms: number | null;
+}
+
+const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
+const at = (ms: number): string => `${stageDay(ms, zone())} ${stageTime(ms, zone())}`;
+const total = (counts: Readonly<Record<string, number>>): number => Object.values(counts).reduce((sum, n) => sum + n, 0);
+
+/** Ask the server; what it cannot be asked is said, and nothing here changes meanwhile. */
+function useAsking(): [string, boolean, (act: () => Promise<void>) => Promise<void>] {
+  const [said, setSaid] = useState("");
+  const [isBusy, setBusy] = useState(false);
+  const ask = async (act: () => Promise<void>): Promise<void> => {
+    setBusy(true);
+    try {
+      await act();
+      setSaid("");
+    } catch {
+      setSaid(t("mine.offline"));
+    }
+    setBusy(false);
+  };
+  return [said, isBusy, ask];
+}
+
+function Copy() {
+  const [url, setUrl] = useState<string | null>(null);
+  const [said, isBusy, ask] = useAsking();
+  const make = async (): Promise<void> => {
+    const reply = await call("GET", "/api/me/copy");
+    if (!reply.ok) throw new Error(String(reply.status));
+    setUrl(URL.createObjectURL(await reply.blob()));
+  };
+  return (
+    <section class="group" aria-labelledby="mine-copy">
+      <h2 id="mine-copy">{t("mine.copy")}</h2>
+      <p>{t("mine.copyWhat")}</p>
+      <div class="acts">
+        {url === null ? <Button isDisabled={isBusy} onPress={() => void ask(make)}>{t("mine.copyTake")}</Button> : <a class="button" href={url} download="brinebook-my-data.zip">{t("mine.copySave")}</a>}
+      </div>
+      <p role="status">{said}</p>
+    </section>
+  );
+}
+
+function One({ notice, onAnswer, isBusy }: { notice: Notice; isBusy: boolean; onAnswer: (isAgreed: boolean) => void }) {
+  const { name, version, dated, sort, is_due: isDue, is_agreed: isAgreed, answered_at_ms: answeredAtMs } = notice;
+  const yes = sort === "choice" ? t("mine.allow") : t("mine.read");
+  const no = sort === "choice" ? t("mine.deny") : t("mine.disagree");
+  return (
+    <li class="fact" id={`notice-${name}`}>
+      <span class="fact-said">
+        <b>{spoken(`mine.notice.${name}`) ?? name}</b>
+        <span>{spoken(`mine.notice.${name}.text`) ?? ""}</span>
+        <small>{t("mine.version", { version, dated })} {isDue || answeredAtMs === null ? t("mine.due") : t("mine.answered", { answer: isAgreed ? yes : no, day: at(answeredAtMs) })}</small>
+      </span>
+      <span class="acts" role="group" aria-label={spoken(`mine.notice.${name}`) ?? name}>
+        <Button isDisabled={isBusy} isPressed={!isDue && isAgreed} onPress={() => onAnswer(true)}>{yes}</Button>
+        <Button isDisabled={isBusy} isPressed={!isDue && !isAgreed} onPress={() => onAnswer(false)}>{no}</Button>
+      </span>
+    </li>
+  );
+}
+
+function Notices() {
+  const [notices, setNotices] = useState<readonly Notice[]>([]);
+  const [said, isBusy, ask] = useAsking();
+  useEffect(() => {
+    void ask(async () => setNotices(await get<Notice[]>("/api/me/notices")));
+  }, []);
+  const answer = async ({ name, version }: Notice, isAgreed: boolean): Promise<void> =>
+    setNotices(await post<Notice[]>("/api/me/notices", { name, version, is_agreed: isAgreed }));
+  return (
+    <section class="group" aria-labelledby="mine-notices">
+      <h2 id="mine-notices">{t("mine.notices")}</h2>
+      <p>{t("mine.noticesWhat")}</p>
+      <ul class="rows" aria-label={t("mine.notices")}>
+        {notices.map((notice) => <One key={notice.name} notice={notice} isBusy={isBusy} onAnswer={(isAgreed) => void ask(() => answer(notice, isAgreed))} />)}
+      </ul>
+      <p role="status">{said}</p>
+    </section>
+  );
+}
+
+function Goes({ told }: { told: Preview }) {
+  return (
+    <>
+      <ul class="rows" aria-label={t("mine.goes")}>
+        {Object.entries(told.facts).map(([kind, n]) => <li key={kind}>{t("mine.line", { what: spoken(`fact.${kind}`) ?? kind, n })}</li>)}
+        <li>{t("mine.line", { what: t("mine.records"), n: total(told.documents) })}</li>
+        <li>{t("mine.line", { what: t("mine.devices"), n: told.n_devices })}</li>
+        <li>{t("mine.line", { what: t("mine.answers"), n: told.n_answers })}</li>
+        <li>{t("mine.line", { what: t("mine.aside"), n: told.n_aside })}</li>
+      </ul>
+      <h3>{t("mine.stays")}</h3>
+      <ul class="rows" aria-label={t("mine.stays")}>{told.stays.map((what) => <li key={what}>{spoken(`mine.stays.${what}`) ?? what}</li>)}</ul>
+    </>
+  );
+}
+
+function Erase() {
+  const [told, setTold] = useState<Preview | null>(null);
+  const [isAsked, setAsked] = useState(false);
+  const [said, isBusy, ask] = useAsking();
+  useEffect(() => {
+    void ask(async () => setTold(await get<Preview>("/api/me/erasure")));
+  }, []);
+  const wish = async (): Promise<void> => {
+    setTold(await post<Preview>("/api/me/erasure"));
+    setAsked(false);
+  };
+  const back = async (): Promise<void> => {
+    const reply = await call("DELETE", "/api/me/erasure");
+    if (!reply.ok) throw new Error(String(reply.status));
+    setTold((await reply.json()) as Preview);
+  };
+  return (
+    <section class="group" aria-labelledby="mine-erase">
+      <h2 id="mine-erase">{t("mine.erase")}</h2>
+      {told !== null && <p>{t("mine.eraseWhat", { days: told.grace_days })}</p>}
+      {told !== null && <Goes told={told} />}
+      {told !== null && told.due_at_ms !== null && <p class="flag flag-stop">{t("mine.eraseDue", { day: at(told.due_at_ms) })}</p>}
+      {told !== null && (
+        <div class="acts">
+          {told.due_at_ms !== null && <Button kind="act" isDisabled={isBusy} onPress={() => void ask(back)}>{t("mine.eraseBack")}</Button>}
+          {told.due_at_ms === null && !isAsked && <Button onPress={() => setAsked(true)}>{t("mine.eraseAsk")}</Button>}
+          {told.due_at_ms === null && isAsked && <Button isDisabled={isBusy} onPress={() => void ask(wish)}>{t("mine.eraseSure", { days: told.grace_days })}</Button>}
+        </div>
+      )}
+      <p role="status">{said}</p>
+    </section>
+  );
+}
+
+/** What a person may do with what the server holds about him; the server alone knows, so it needs the network. */
+export function Mine() {
+  return (
+    <main class="page">
+      <header class="page-head">
+        <h1>{t("mine.title")}</h1>
+        <p>{t("mine.what")} <a href={href("me")}>{t("mine.back")}</a></p>
+      </header>
+      <Notices />
+      <Copy />
+      <Erase />
+    </main>
+  );
+}
+
+export const routes: Record<string, ComponentType> = { mine: Mine };

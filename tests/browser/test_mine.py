@@ -1,0 +1,42 @@
+"""My data: choices with a tap each way, a copy that opens, a wish to be forgotten that can be taken back."""
+
+import json
+import zipfile
+
+from browser.conftest import PHONE
+from playwright.sync_api import expect
+from support.pages import SYNC_LIMIT_MS, sign_in
+from support.team import RIDER, staff_link
+
+
+def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
+    server, admin = own_team
+    page = browser.new_context(**PHONE, accept_downloads=True).new_page()
+    sign_in(page, staff_link(admin, server, "soigneur", "Rosa Tillmere"))
+    page.goto(f"{server.base_url}/#/me")
+    page.get_by_role("link", name="My data: copy, choices, erase").click()
+
+    sharing = page.get_by_role("group", name="Figures outside the team")
+    allow, deny = (sharing.get_by_role("button", name=name, exact=True) for name in ("Allow", "Do not allow"))
+    expect(allow).to_have_attribute("aria-pressed", "false", timeout=SYNC_LIMIT_MS)
+    for pressed, other in ((allow, deny), (deny, allow)):
+        pressed.click()
+        expect(pressed).to_have_attribute("aria-pressed", "true", timeout=SYNC_LIMIT_MS)
+        expect(other).to_have_attribute("aria-pressed", "false")
+
+    page.get_by_role("button", name="Make the copy").click()
+    with page.expect_download(timeout=SYNC_LIMIT_MS) as kept:
+        page.get_by_role("link", name="Save the copy").click()
+    with zipfile.ZipFile(kept.value.path()) as packed:
+        told = json.loads(packed.read("copy.json"))
+    assert told["person"][0]["name"] == "Rosa Tillmere"
+    assert [one["is_agreed"] for one in told["answers"] if one["notice"] == "sharing"] == [True, False]
+    assert RIDER not in {fact["subject_id"] for fact in told["facts"]}
+
+    page.get_by_role("button", name="Ask to be erased").click()
+    page.get_by_role("button", name="Yes, erase me in 14 days").click()
+    expect(page.get_by_text("You are erased on")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    page.get_by_role("button", name="Take it back").click()
+    expect(page.get_by_role("button", name="Ask to be erased")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_text("You are erased on")).to_be_hidden()
+    page.context.close()
