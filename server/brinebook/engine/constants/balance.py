@@ -86,7 +86,7 @@ RUNNING_WARM: Final = (0.001349, -0.0427, -0.000202)
 
 # --- the mixed-integer programme, own_defaults
 PROGRAMME_REL_GAP: Final = 0.01
-PROGRAMME_STEPS_N: Final = 2000
+PROGRAMME_STEPS_N: Final = 6000
 """Steps after which a plan is taken as it is, with the gap it has."""
 PROGRAMME_MOST_STEPS_N: Final = 20_000
 """Steps after which a plan is given up when none was found."""
