@@ -37,6 +37,7 @@ def signed_in(browser, team):
     pages: dict[str, Page] = {}
     contexts = []
     links = {"rider": rider_link(admin, server), "staff": staff_link(admin, server, "physiologist", "Sara Holm")}
+    staff_link(admin, server, "soigneur", "Sara Holm")  # two people may share a name
     for who, link in links.items():
         context = browser.new_context(
             viewport={"width": 390, "height": 844}, locale="en-GB", timezone_id="Europe/Paris", reduced_motion="reduce",

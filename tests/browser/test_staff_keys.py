@@ -29,7 +29,7 @@ def test_somebody_is_invited_comes_in_and_is_signed_out_again(team, browser):
     expect(out).to_be_visible(timeout=SYNC_LIMIT_MS)
     out.click()
     desk.get_by_role("button", name="Yes, sign").click()
-    person = desk.get_by_role("region", name="Rosa Tillmere")
+    person = desk.get_by_role("group", name="Rosa Tillmere")
     expect(person.get_by_text("signed out")).to_be_visible(timeout=SYNC_LIMIT_MS)
 
     phone.reload()
@@ -62,7 +62,7 @@ def test_a_lost_phones_entry_is_kept_and_all_devices_of_its_owner_end_at_once(ow
     desk.get_by_role("button", name="Sign Rosa Tillmere out everywhere").click()
     desk.get_by_role("button", name="Yes, all devices of Rosa Tillmere").click()
     expect(desk.get_by_text("is signed out on every other device")).to_be_visible(timeout=SYNC_LIMIT_MS)
-    person = desk.get_by_role("region", name="Rosa Tillmere")
+    person = desk.get_by_role("group", name="Rosa Tillmere")
     expect(person.get_by_text("signed out", exact=False)).to_have_count(2)
 
     for hand in hands:

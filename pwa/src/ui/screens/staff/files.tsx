@@ -101,7 +101,7 @@ function Out() {
         <Choice id="out-form" label={t("staff.files.form")} value={form} choices={FORMS.map((one) => [one, t(`staff.files.form_${one}`)])} onPick={(one) => setForm(one as "csv")} />
         {what !== "all" && <Choice id="out-table" label={t("staff.files.table")} value={table} choices={TABLES.map((one) => [one, t(`staff.files.table_${one}`)])} onPick={setTable} />}
         <span class="sx-field"><label for="out-purpose">{t("staff.files.purpose")}</label><input id="out-purpose" value={purpose} maxLength={80} onInput={(event) => setPurpose(event.currentTarget.value)} /></span>
-        <label class="sx-check"><input type="checkbox" checked={isOutside} onChange={(event) => setOutside(event.currentTarget.checked)} /> {t("staff.files.outside")}</label>
+        <label class="sx-tick"><input type="checkbox" checked={isOutside} onChange={(event) => setOutside(event.currentTarget.checked)} /> {t("staff.files.outside")}</label>
       </div>
       <p><Button kind="quiet" onPress={() => void go(path, `brinebook-${what}.${form}`)}>{t("staff.files.take")}</Button></p>
       <Answer said={said} />

@@ -156,7 +156,7 @@ function Everywhere({ name, onEndAll }: { name: string; onEndAll: () => void }) 
 function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) {
   const [asked, setAsked] = useState("");
   return (
-    <section class="sx-ring-person" aria-label={member.name}>
+    <div class="sx-ring-person" role="group" aria-label={member.name}>
       <h3>{member.name} <small>{t(`role.${member.role}`)}</small></h3>
       <ul class="sx-plain">
         {devices.map((device) => (
@@ -174,6 +174,6 @@ function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) 
         <Button kind="quiet" label={t("staff.keys.again_who", { name: member.name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
         {devices.filter((one) => !one.is_revoked && !one.is_this).length > 1 && <Everywhere name={member.name} onEndAll={onEndAll} />}
       </div>
-    </section>
+    </div>
   );
 }

@@ -48,13 +48,13 @@ function Limits({ body }: { body: RiderBody }) {
       <form class="sx-bare" aria-labelledby="limits-title" onSubmit={(event) => { event.preventDefault(); void keep(); }}>
         <fieldset class="sx-bare" disabled={!canEdit.value}>
           <NumberField id="limit-intake" label={t("staff.limits.intake")} rule={INTAKE} text={intake} onText={setIntake} isShown hint={t("staff.limits.intake_hint")} />
-          <label><input type="checkbox" checked={isTrained} onChange={(event) => setTrained(event.currentTarget.checked)} /> {t("staff.limits.trained")}</label>
-          <label><input type="checkbox" checked={hasAgreed} onChange={(event) => setAgreed(event.currentTarget.checked)} /> {t("staff.limits.agreed")}</label>
+          <label class="sx-tick"><input type="checkbox" checked={isTrained} onChange={(event) => setTrained(event.currentTarget.checked)} /> {t("staff.limits.trained")}</label>
+          <label class="sx-tick"><input type="checkbox" checked={hasAgreed} onChange={(event) => setAgreed(event.currentTarget.checked)} /> {t("staff.limits.agreed")}</label>
           <p class="sx-quiet">{t("staff.limits.gut_said")}</p>
         </fieldset>
         <fieldset class="sx-bare" disabled={!isDoctor}>
           <NumberField id="limit-sodium" label={t("staff.limits.sodium")} rule={SODIUM} text={sodium} onText={setSodium} isShown hint={t("staff.limits.sodium_hint")} />
-          {body.needs_physician_release === true && <label><input type="checkbox" checked={isReleased} onChange={(event) => setReleased(event.currentTarget.checked)} /> {t("staff.limits.released")}</label>}
+          {body.needs_physician_release === true && <label class="sx-tick"><input type="checkbox" checked={isReleased} onChange={(event) => setReleased(event.currentTarget.checked)} /> {t("staff.limits.released")}</label>}
         </fieldset>
         {(canEdit.value || isDoctor) && <button type="submit" class="button button-quiet button-act">{t("staff.limits.keep")}</button>}
       </form>

@@ -51,7 +51,7 @@ export function ClosedPart(props: PartProps) {
           ))}
           {isTried && spans === null && <p class="sx-issue" role="alert">{t("staff.closed.faults")}</p>}
           <button type="button" class="button button-quiet" disabled={typed.length >= 40} onClick={() => setTyped([...typed, { from: "", to: "" }])}>{t("staff.closed.add")}</button>
-          {TIME_TRIALS.has(stage.kind) && <label><input type="checkbox" checked={isFed} onChange={(event) => setFed(event.currentTarget.checked)} /> {t("staff.closed.time_trial")}</label>}
+          {TIME_TRIALS.has(stage.kind) && <label class="sx-tick"><input type="checkbox" checked={isFed} onChange={(event) => setFed(event.currentTarget.checked)} /> {t("staff.closed.time_trial")}</label>}
           <div class="sx-field"><label for="closed-note">{t("staff.closed.note")}</label><input id="closed-note" maxLength={400} value={note} onInput={(event) => setNote(event.currentTarget.value)} /></div>
           {canEdit.value && <button type="submit" class="button button-quiet button-act">{t("staff.closed.keep")}</button>}
         </fieldset>
