@@ -75,7 +75,7 @@ def _address(settings: Settings) -> Finding:
     if not settings.origin:
         return Finding("look", "address: not set", "set BRINEBOOK_ORIGIN=https://your.name, or links lead to localhost")
     if parts.scheme != "https" and parts.hostname not in {"localhost", "127.0.0.1"}:
-        return Finding("bad", f"address: {settings.origin} has no TLS", "phones work over https only: see DEVELOPERS.md, under TLS")
+        return Finding("bad", f"address: {settings.origin} has no TLS", "phones want https: DEVELOPERS.md, TLS")
     return Finding("ok", f"address: {settings.origin}")
 
 
