@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
+from support.live import Client
 from support.pages import SYNC_LIMIT_MS, sign_in
 from support.team import RIDER, STAGE, rider_link, staff_link
 
@@ -37,7 +38,10 @@ def signed_in(browser, team):
     pages: dict[str, Page] = {}
     contexts = []
     links = {"rider": rider_link(admin, server), "staff": staff_link(admin, server, "physiologist", "Sara Holm")}
-    staff_link(admin, server, "soigneur", "Sara Holm")  # two people may share a name
+    # Two people may share a name, and one person may have two devices.
+    first = Client(server.base_url, admin.invite(role="soigneur", name="Sara Holm"))
+    Client(server.base_url, admin.invite(member_id=first.member["id"])).close()
+    first.close()
     for who, link in links.items():
         context = browser.new_context(
             viewport={"width": 390, "height": 844}, locale="en-GB", timezone_id="Europe/Paris", reduced_motion="reduce",
@@ -56,6 +60,8 @@ def _show(page: Page, base_url: str, screen: str, theme: str, size: str) -> None
     page.evaluate("(name) => { document.documentElement.dataset.theme = name; }", theme)
     page.goto(f"{base_url}/#/{screen}")
     expect(page.locator("main h1").first).to_be_visible(timeout=SYNC_LIMIT_MS)
+    if screen == "keys":
+        expect(page.get_by_role("group", name="Sara Holm").first).to_be_visible(timeout=SYNC_LIMIT_MS)
     page.evaluate("document.fonts.ready.then(() => 1)")
 
 

@@ -59,7 +59,7 @@ def test_a_lost_phones_entry_is_kept_and_all_devices_of_its_owner_end_at_once(ow
     desk.goto(f"{server.base_url}/#/keys")
     expect(desk.get_by_text("Nothing waits.")).to_be_visible(timeout=SYNC_LIMIT_MS)
 
-    desk.get_by_role("button", name="Sign Rosa Tillmere out everywhere").click()
+    desk.get_by_role("button", name="Sign out everywhere: Rosa Tillmere").click()
     desk.get_by_role("button", name="Yes, all devices of Rosa Tillmere").click()
     expect(desk.get_by_text("is signed out on every other device")).to_be_visible(timeout=SYNC_LIMIT_MS)
     person = desk.get_by_role("group", name="Rosa Tillmere")
