@@ -19,16 +19,16 @@ TEXT = "%(asctime)s %(name)s %(levelname)s %(message)s"
 _Raised = tuple[type[BaseException], BaseException, TracebackType | None] | tuple[None, None, None]
 
 
-def places(raised: _Raised) -> list[str]:
+def places(trace: TracebackType | None, most: int = PLACES_SHOWN) -> list[str]:
     """List where an error went through, the innermost last: files and lines, no values."""
-    frames = traceback.extract_tb(raised[2])[-PLACES_SHOWN:]
+    frames = traceback.extract_tb(trace)[-most:]
     return [f"{frame.filename.rsplit('/', 1)[-1]}:{frame.lineno} {frame.name}" for frame in frames]
 
 
 class _Valueless(logging.Formatter):
     def formatException(self, ei: _Raised) -> str:  # noqa: N802 the name is the library's
         kind = "" if ei[0] is None else ei[0].__name__
-        return "  " + " < ".join([kind, *reversed(places(ei))])
+        return "  " + " < ".join([kind, *reversed(places(ei[2]))])
 
 
 class JsonFormatter(logging.Formatter):
@@ -41,7 +41,7 @@ class JsonFormatter(logging.Formatter):
             "at": at, "level": record.levelname.lower(), "logger": record.name, "message": record.getMessage(),
         }
         if record.exc_info and record.exc_info[0] is not None:
-            told |= {"error": record.exc_info[0].__name__, "places": places(record.exc_info)}
+            told |= {"error": record.exc_info[0].__name__, "places": places(record.exc_info[2])}
         return json.dumps(told, ensure_ascii=False)
 
 

@@ -25,6 +25,13 @@ class OwnDevice(Struct, frozen=True, kw_only=True):
     is_this: bool
 
 
+class TeamDevice(OwnDevice, frozen=True, kw_only=True):
+    """A device as those who plan see it."""
+
+    member_id: str
+    is_revoked: bool
+
+
 class SignedIn(Struct, frozen=True, kw_only=True):
     """A person on a device. ``token`` is there only right after joining."""
 
@@ -69,13 +76,17 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
     return SignedIn(device=device, member=member)
 
 
+def _seen_at_ms(device: Device, role: Role) -> int:
+    return device.expires_at_ms - life_ms(role)
+
+
 def own_devices(repository: Repository, who: SignedIn) -> list[OwnDevice]:
     """List the devices a person is signed in on, the latest seen first."""
     now_ms = clock.now_ms()
     found = [
         OwnDevice(
             id=device.id, name=device.name, is_this=device.id == who.device.id,
-            seen_at_ms=device.expires_at_ms - life_ms(who.member.role),
+            seen_at_ms=_seen_at_ms(device, who.member.role),
         )
         for device in repository.devices_of(who.team_id, who.member.id) if device.expires_at_ms > now_ms
     ]
@@ -128,24 +139,13 @@ def rotate(repository: Repository, who: SignedIn) -> str:
     return token
 
 
-class TeamDevice(Struct, frozen=True, kw_only=True):
-    """A device as those who plan see it. ``seen_at_ms`` is known to the day: a token is renewed once a day."""
-
-    id: str
-    name: str
-    member_id: str
-    seen_at_ms: int
-    is_revoked: bool
-    is_this: bool
-
-
 def devices_of_team(repository: Repository, who: SignedIn) -> list[TeamDevice]:
     """List the team's devices that can still sign in, and those that were revoked."""
     roles = {member.id: member.role for member in repository.members(who.team_id)}
     return [
         TeamDevice(
             id=one.id, name=one.name, member_id=one.member_id, is_revoked=one.is_revoked,
-            is_this=one.id == who.device.id, seen_at_ms=one.expires_at_ms - life_ms(roles[one.member_id]),
+            is_this=one.id == who.device.id, seen_at_ms=_seen_at_ms(one, roles[one.member_id]),
         )
         for one in repository.devices(who.team_id) if one.member_id in roles and one.expires_at_ms > clock.now_ms()
     ]

@@ -14,7 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from brinebook import clock
-from brinebook.access.devices import SignedIn
+from brinebook.access.devices import DAY_MS, SignedIn, is_own_record
 from brinebook.records.common import Role
 from brinebook.storage.chain import LedgerRow
 from brinebook.storage.repository import Repository
@@ -23,7 +23,6 @@ Act = Literal[
     "read", "exported", "printed", "copied", "invited", "joined", "revoked", "rotated", "erased", "restored",
     "kept", "left", "agreed", "withdrew", "wished", "unwished", "retained", "passkey_added", "passkey_removed",
 ]
-DAY_MS = 24 * 3_600_000
 KEY_BYTES = 32
 MOST_SHOWN = 300
 NOBODY = ""
@@ -112,7 +111,7 @@ def looked(repository: Repository, who: SignedIn, seen: Iterable[tuple[str, str]
 
     Noted before the answer leaves: when the ledger cannot be written, nothing is shown.
     """
-    wanted = {one for one in seen if one[0] not in {who.member.id, who.member.rider_id}}
+    wanted = {one for one in seen if not is_own_record(who, one[0])}
     if not wanted:
         return
     since_ms = clock.now_ms() // DAY_MS * DAY_MS

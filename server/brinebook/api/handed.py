@@ -10,3 +10,8 @@ from brinebook.api.services import Services
 
 Asked: TypeAlias = Request[SignedIn, Any, Any]
 Running: TypeAlias = NamedDependency[Services]
+
+
+def origin_of(request: Asked, services: Services) -> str:
+    """Name the address people reach the server by: as it was set, or as this request found it."""
+    return services.settings.origin or str(request.base_url).rstrip("/")

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from brinebook.engine.stage.course import travelled_m
 from brinebook.files.errors import FileProblem
+from brinebook.files.plain_xml import plain_xml
 from brinebook.records.edited import CoursePoint
 
 LIMIT_BYTES = 20_000_000
@@ -56,13 +57,7 @@ def read_gpx(data: bytes) -> list[CoursePoint]:
 
 
 def _parsed(data: bytes) -> GPX:
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise FileProblem("file", f"byte {error.start}", "text in UTF-8") from error
-    # A course needs no document type, and entities are how a small file becomes a large one.
-    if "<!DOCTYPE" in text or "<!ENTITY" in text:
-        raise FileProblem("file", "with a document type", "XML without a document type")
+    text = plain_xml(data)
     try:
         return gpxpy.parse(text)
     except (GPXException, ValueError, AttributeError, TypeError) as error:

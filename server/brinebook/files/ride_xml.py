@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 from xml.etree import ElementTree as ET
 
 from brinebook.files.errors import FileProblem
+from brinebook.files.plain_xml import plain_xml
 from brinebook.files.ride_rows import RideRow
 
 SHOWN_CHARACTERS = 80
@@ -43,15 +44,7 @@ def _row(
 
 def _parsed(data: bytes) -> ET.Element:
     try:
-        # In any other encoding a document type could not be seen.
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise FileProblem("file", f"byte {error.start}", "text in UTF-8") from error
-    # A ride needs no document type, and entities are how a small file becomes a large one.
-    if "<!DOCTYPE" in text or "<!ENTITY" in text:
-        raise FileProblem("file", "with a document type", "XML without a document type")
-    try:
-        return ET.fromstring(text)  # noqa: S314 - no document type gets here, so no entity can
+        return ET.fromstring(plain_xml(data))  # noqa: S314 - no document type gets here, so no entity can
     except ET.ParseError as error:
         raise FileProblem("file", str(error)[:SHOWN_CHARACTERS], "well-formed XML") from error
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from brinebook import clock
+from brinebook.access.devices import DAY_MS
 from brinebook.storage.errors import StorageError
 from brinebook.storage.repository import Repository
 from brinebook.sync import keeping
@@ -53,7 +54,7 @@ class Keeper:
     def _run(self) -> None:
         wait_s, retained_on = FIRST_AFTER_S, -1
         while not self._stop.wait(wait_s):
-            wait_s, today = EVERY_S, clock.now_ms() // keeping.DAY_MS
+            wait_s, today = EVERY_S, clock.now_ms() // DAY_MS
             try:
                 keep(self._repository, self._data, self._changed, is_retaining=retained_on != today)
                 retained_on = today

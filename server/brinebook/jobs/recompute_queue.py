@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from typing import TypeVar
 
+from brinebook.logs import places
 from brinebook.planning.recompute import Changed
 
 T = TypeVar("T")
@@ -13,6 +14,7 @@ Work = Callable[[str, Changed], None]
 """Computes what a change makes stale in one team; may raise."""
 QUIET_S = 0.05
 LONGEST_REST_S = 2.0
+PLACES_TOLD = 4
 _log = logging.getLogger("brinebook.jobs")
 
 
@@ -102,10 +104,4 @@ class RecomputeQueue:
 
 def describe(problem: BaseException) -> str:
     """Name an exception and where it was raised, without its message: messages may carry health values."""
-    places = []
-    trace = problem.__traceback__
-    while trace is not None:
-        code = trace.tb_frame.f_code
-        places.append(f"{code.co_filename.rsplit('/', 1)[-1]}:{trace.tb_lineno} {code.co_name}")
-        trace = trace.tb_next
-    return f"{type(problem).__name__} at {' > '.join(places[-4:])}"
+    return f"{type(problem).__name__} at {' > '.join(places(problem.__traceback__, PLACES_TOLD))}"

@@ -115,12 +115,20 @@ def _warmest_c(what: Seen) -> float:
     return float(segments_of(what.race.ride(what.rider_id, what.place)).air_temperature_c.max())
 
 
-def settlement_of(race: Race, rider_id: str, place: int) -> Settlement | None:
-    """Settle one rider's stage as far as the facts go; kept, since evening and plan ask for it again."""
-    if (rider_id, place) not in race.settlements:
+def _settled(race: Race, rider_id: str, place: int) -> tuple[Settlement, LaneWord] | None:
+    """Settle one rider's stage as far as the facts go; kept, since evening, plan and summary ask for it again."""
+    if (rider_id, place) not in race.settled:
         what = seen(race, rider_id, place)
-        race.settlements[rider_id, place] = None if what is None else _settlement(what)
-    return race.settlements[rider_id, place]
+        race.settled[rider_id, place] = None if what is None else (
+            _settlement(what), lane_of(what, size_kg(race.books.bodies[rider_id].mass_kg)),
+        )
+    return race.settled[rider_id, place]
+
+
+def settlement_of(race: Race, rider_id: str, place: int) -> Settlement | None:
+    """Settle one rider's stage as far as the facts go."""
+    settled = _settled(race, rider_id, place)
+    return None if settled is None else settled[0]
 
 
 def _settlement(what: Seen) -> Settlement:
@@ -329,7 +337,5 @@ def _learnt(what: Seen) -> tuple[float, float, bool] | None:
 
 def summary_of(race: Race, rider_id: str, place: int) -> Settlement | None:
     """Settle for those who may see no mass: its word stands at the kerbs of the rider's size class."""
-    settlement, what = settlement_of(race, rider_id, place), seen(race, rider_id, place)
-    if settlement is None or what is None:
-        return None
-    return settlement_summary_of(settlement, lane=lane_of(what, size_kg(race.books.bodies[rider_id].mass_kg)))
+    settled = _settled(race, rider_id, place)
+    return None if settled is None else settlement_summary_of(settled[0], lane=settled[1])

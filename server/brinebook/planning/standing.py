@@ -27,6 +27,7 @@ from brinebook.planning.history import (
     surprise,
 )
 from brinebook.planning.intake import bottles_of, drunk
+from brinebook.planning.lane import LaneWord
 from brinebook.planning.ridden import ridden_of, road_energy_kcal, road_sweat_l
 from brinebook.planning.sodium import SodiumKnown, sodium_known
 from brinebook.planning.weighing import Loss, eaten_kg, loss_of, masses_of
@@ -79,7 +80,8 @@ class Race:
 
     def __init__(self, books: Books) -> None:
         self.books = books
-        self.settlements: dict[tuple[str, int], Settlement | None] = {}
+        self.settled: dict[tuple[str, int], tuple[Settlement, LaneWord] | None] = {}
+        """Each settlement, and the lane's word at the kerbs of the rider's size class."""
         self._observations: dict[str, tuple[Observation, ...]] = {}
         self._standings: dict[tuple[str, int], Standing] = {}
         self._offsets: dict[int, float] = {}

@@ -1,6 +1,8 @@
 """Forgetting a subject in SQL: of an event stays its number, id and kind, of everything else nothing."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, delete, select
@@ -19,6 +21,10 @@ ERASED, EDITED, DEVICE, INVITE, SUBSCRIPTION, DOCUMENT, ANSWER, WISH, PASSKEY = 
                              "notice_answer", "erasure_wish", "passkey")
 )
 OF_A_PERSON = tuple(mapping.TYPE_NAMES[kind] for kind in mapping.OF_A_PERSON)
+NOTHING: Mapping[str, Any] = MappingProxyType({
+    "subject_id": "", "by": "", "sha": "", "disclosed_as": ERASED_AS, "received_at_ms": 0, "raw": b"",
+})
+"""What stays of an event that is let go of, beside its number, id and kind."""
 
 
 class _OnlySubject(msgspec.Struct):
@@ -65,8 +71,7 @@ class SqlErasure(SqlFacts, SqlRecords):
     @staticmethod
     def _erase_events(connection: Connection, team_id: str, ids: Sequence[str]) -> int:
         own = (EVENT.c.team_id == team_id, EVENT.c.subject_id.in_(ids))
-        nothing = {"subject_id": "", "by": "", "sha": "", "disclosed_as": ERASED_AS, "received_at_ms": 0, "raw": b""}
-        done = connection.execute(EVENT.update().where(*own).values(**nothing))
+        done = connection.execute(EVENT.update().where(*own).values(**NOTHING))
         connection.execute(delete(DIGEST).where(DIGEST.c.team_id == team_id, DIGEST.c.subject_id.in_(ids)))
         return done.rowcount
 

@@ -1,7 +1,7 @@
 """Teams, members, devices, invitations and wake-up addresses in SQL."""
 
 import msgspec
-from sqlalchemy import and_, bindparam, delete, or_, select
+from sqlalchemy import ColumnElement, and_, bindparam, delete, or_, select
 
 from brinebook.records.edited import Member, Team
 from brinebook.storage import mapping
@@ -78,11 +78,14 @@ class SqlPeople(SqlRecords):
         with self.database.writing() as connection:
             connection.execute(DEVICE.update().where(*own).values(expires_at_ms=expires_at_ms))
 
-    def devices(self, team_id: str) -> list[Device]:
-        """List the devices of a team, in order of id."""
-        wanted = select(DEVICE).where(DEVICE.c.team_id == team_id).order_by(DEVICE.c.id)
+    def _devices(self, *which: ColumnElement[bool]) -> list[Device]:
+        wanted = select(DEVICE).where(*which).order_by(DEVICE.c.team_id, DEVICE.c.id)
         with self.database.reading() as connection:
             return [mapping.device_record(dict(row)) for row in connection.execute(wanted).mappings()]
+
+    def devices(self, team_id: str) -> list[Device]:
+        """List the devices of a team, in order of id."""
+        return self._devices(DEVICE.c.team_id == team_id)
 
     def take_next_token(self, team_id: str, device_id: str, token_sha: str) -> None:
         """Let the token given out last be the device's only one; another one meanwhile stays as it is."""
@@ -121,16 +124,13 @@ class SqlPeople(SqlRecords):
 
     def devices_of(self, team_id: str, member_id: str) -> list[Device]:
         """List a member's devices that are not revoked."""
-        own = (DEVICE.c.team_id == team_id, DEVICE.c.member_id == member_id, DEVICE.c.is_revoked.is_(False))
-        with self.database.reading() as connection:
-            rows = connection.execute(select(DEVICE).where(*own).order_by(DEVICE.c.id)).mappings().all()
-        return [mapping.device_record(dict(row)) for row in rows]
+        return self._devices(
+            DEVICE.c.team_id == team_id, DEVICE.c.member_id == member_id, DEVICE.c.is_revoked.is_(False),
+        )
 
     def revoked_devices(self) -> list[Device]:
         """List the revoked devices of all teams."""
-        with self.database.reading() as connection:
-            rows = connection.execute(select(DEVICE).where(DEVICE.c.is_revoked)).mappings().all()
-        return [mapping.device_record(dict(row)) for row in rows]
+        return self._devices(DEVICE.c.is_revoked.is_(True))
 
     def put_invite(self, invite: Invite) -> None:
         """Keep an invitation, new or claimed."""

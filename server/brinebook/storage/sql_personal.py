@@ -1,7 +1,6 @@
 """Answers, wishes and the age of facts in SQL."""
 
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Collection
 
 from msgspec.structs import asdict
 from sqlalchemy import ColumnElement, Connection, delete, func, select
@@ -9,16 +8,12 @@ from sqlalchemy import ColumnElement, Connection, delete, func, select
 from brinebook.storage.database import Database
 from brinebook.storage.personal import Answer, Counts, Wish
 from brinebook.storage.rows import table
-from brinebook.storage.sql_erasure import subject_of
+from brinebook.storage.sql_erasure import NOTHING, subject_of
 from brinebook.storage.sql_facts import DIGEST, ERASED_AS, EVENT, QUARANTINE, TEAM, id_digest
 from brinebook.storage.upsert import put
 
 ANSWER, WISH, DOCUMENT = (table(name) for name in ("notice_answer", "erasure_wish", "document"))
 IDS_AT_ONCE = 500
-NOTHING: Mapping[str, Any] = {
-    "subject_id": "", "by": "", "sha": "", "disclosed_as": ERASED_AS, "received_at_ms": 0, "raw": b"",
-}
-"""What stays of an event beside its number, id and kind."""
 
 
 class SqlPersonal:

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import ledger
-from brinebook.access.devices import SignedIn
+from brinebook.access.devices import DAY_MS, SignedIn
 from brinebook.access.retention import ASIDE_MONTHS, KEPT_MONTHS, OTHER_MONTHS, before_ms
 from brinebook.storage.errors import NotFound
 from brinebook.storage.ledger import Erasure, Retained, keep_retained, write_down
@@ -16,7 +16,6 @@ from brinebook.storage.repository import Repository
 from brinebook.sync.erase import erase_subject
 from brinebook.sync.errors import ClockAhead
 
-DAY_MS = 24 * 3_600_000
 GRACE_DAYS = 14
 STANDING_STILL_DAYS = 400
 """Whoever heard nothing for so long has a wrong clock, or a book that a person should look at first."""

@@ -13,7 +13,7 @@ from brinebook.access.errors import InviteUnusable
 from brinebook.access.roles import PLANNERS
 from brinebook.api.answers import answer
 from brinebook.api.auth import must_plan
-from brinebook.api.handed import Asked, Running
+from brinebook.api.handed import Asked, Running, origin_of
 from brinebook.api.services import Services
 from brinebook.records.common import Name
 from brinebook.records.edited import Member, Rider, Team
@@ -108,8 +108,7 @@ def make_invite(request: Asked, body: RawBody, services: Running) -> Response[by
     made = invites.invite(services.repository, request.user.team_id, decoded(body, invites.Wanted))
     invited = ledger.did(request.user, "invited", about=made.member_id)
     ledger.note(services.repository, request.user.team_id, [invited])
-    origin = services.settings.origin or str(request.base_url).rstrip("/")
-    link = f"{origin}/#/join/{made.secret}"
+    link = f"{origin_of(request, services)}/#/join/{made.secret}"
     rows = ["".join("1" if cell else "0" for cell in row) for row in segno.make_qr(link, error="m").matrix]
     return answer(
         InviteLink(link=link, code=made.code, qr_rows=rows, expires_at_ms=made.expires_at_ms, member_id=made.member_id),

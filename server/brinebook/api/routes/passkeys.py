@@ -11,7 +11,7 @@ from brinebook.access.passkeys import VERIFIED_MINUTES
 from brinebook.access.roles import STAFF
 from brinebook.api.answers import JSON, answer
 from brinebook.api.auth import must_administer
-from brinebook.api.handed import Asked, Running
+from brinebook.api.handed import Asked, Running, origin_of
 from brinebook.api.routes.joining import joined
 from brinebook.api.services import Services
 from brinebook.records.common import Name
@@ -57,8 +57,7 @@ class StepUp(Struct, frozen=True, kw_only=True):
 
 
 def _site(request: Asked, services: Services) -> passkeys.Site:
-    origin = services.settings.origin or str(request.base_url).rstrip("/")
-    return passkeys.Site(origin=origin, server_key=services.server_key)
+    return passkeys.Site(origin=origin_of(request, services), server_key=services.server_key)
 
 
 def _must_be_staff(request: Asked) -> None:

@@ -7,7 +7,7 @@ from brinebook import clock
 from brinebook.access import ledger
 from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
-from brinebook.api.handed import Asked, Running
+from brinebook.api.handed import Asked, Running, origin_of
 from brinebook.records.edited import Rider
 from brinebook.sheets.printing import Printer, Wanted
 
@@ -39,9 +39,8 @@ def get_prep(
     paper: FromQuery[str] = "a4", bucket_l: FromQuery[float | None] = None,
 ) -> Response[bytes]:
     """Print a stage's prep sheet."""
-    origin = services.settings.origin or str(request.base_url).rstrip("/")
     printer = _printer(request, services, Wanted(language=language, paper=paper, bucket_l=bucket_l))
-    link = f"{origin}/#/coolbox/{stage_id}"
+    link = f"{origin_of(request, services)}/#/coolbox/{stage_id}"
     return _printed(printer.prep(stage_id, printed_at_ms=clock.now_ms(), link=link), f"prep-{stage_id}")
 
 
