@@ -1,5 +1,7 @@
 import { useState } from "preact/hooks";
 
+import { byName } from "@/core/display.ts";
+import { TASTE_WORDS, type TasteWord, withWord, wordOf } from "@/core/palate.ts";
 import type { Allergen, Rider, RiderPalate } from "@/protocol/records.ts";
 import { doc, docsOf, session } from "@/store/state.ts";
 import { put } from "@/sync/api.ts";
@@ -10,23 +12,14 @@ import { Allergens } from "@/ui/screens/staff/pantry.tsx";
 import { Empty } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
-type Word = "likes" | "fine" | "cannot";
-const WORDS: readonly Word[] = ["likes", "fine", "cannot"];
 const EDITORS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor"]);
-
-const wordOf = (palate: RiderPalate, id: string): Word => ((palate.cannot ?? []).includes(id) ? "cannot" : (palate.likes ?? []).includes(id) ? "likes" : "fine");
-
-function withWord(palate: RiderPalate, id: string, word: Word): RiderPalate {
-  const others = (list: readonly string[] | undefined): string[] => (list ?? []).filter((one) => one !== id);
-  return { ...palate, likes: word === "likes" ? [...others(palate.likes), id] : others(palate.likes), cannot: word === "cannot" ? [...others(palate.cannot), id] : others(palate.cannot) };
-}
 
 function OneRider({ rider }: { rider: Rider }) {
   const kept = doc<RiderPalate>(`rider_palate:${rider.id}`) ?? { id: rider.id, version: 0 };
   const [palate, setPalate] = useState<RiderPalate>(kept);
   const [said, setSaid] = useState("");
   const mayEdit = EDITORS.has(session.value?.member.role ?? "");
-  const items = [...docsOf("drink"), ...docsOf("food")].sort((a, b) => a.name.localeCompare(b.name));
+  const items = [...docsOf("drink"), ...docsOf("food")].sort((a, b) => byName(a.name, b.name));
   const set = (next: RiderPalate): void => {
     setPalate(next);
     setSaid("");
@@ -48,8 +41,8 @@ function OneRider({ rider }: { rider: Rider }) {
         {items.map((item) => (
           <li key={item.id}>
             <label for={`t-${rider.id}-${item.id}`}>{item.name}</label>
-            <select id={`t-${rider.id}-${item.id}`} disabled={!mayEdit} value={wordOf(palate, item.id)} onChange={(event) => set(withWord(palate, item.id, event.currentTarget.value as Word))}>
-              {WORDS.map((word) => <option key={word} value={word}>{t(`staff.tastes.${word}`)}</option>)}
+            <select id={`t-${rider.id}-${item.id}`} disabled={!mayEdit} value={wordOf(palate, item.id)} onChange={(event) => set(withWord(palate, item.id, event.currentTarget.value as TasteWord))}>
+              {TASTE_WORDS.map((word) => <option key={word} value={word}>{t(`staff.tastes.${word}`)}</option>)}
             </select>
           </li>
         ))}
