@@ -135,6 +135,9 @@ export function parseNumber(typed: string): number | null {
   return Number(text.replace(",", "."));
 }
 
+/** Where this device stands: for times that belong to no stage. */
+export const hereZone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
+
 /** Time of day at the stage, 24 h. */
 export function stageTime(atMs: number, timeZone: string): string {
   const options = { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone } as const;

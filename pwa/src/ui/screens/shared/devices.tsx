@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { stageDay } from "@/core/display.ts";
+import { hereZone, stageDay } from "@/core/display.ts";
 import { call, get } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { t } from "@/ui/words.ts";
@@ -11,8 +11,6 @@ interface OwnDevice {
   readonly seen_at_ms: number;
   readonly is_this: boolean;
 }
-
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 async function signOut(device: OwnDevice): Promise<void> {
   const reply = await call("DELETE", `/api/devices/${encodeURIComponent(device.id)}`);
@@ -25,7 +23,7 @@ function Line({ device, onOut }: { device: OwnDevice; onOut: (device: OwnDevice)
     <li class="fact">
       <span class="fact-said">
         <b>{device.name}</b>
-        <small>{device.is_this ? t("me.deviceHere") : t("me.deviceSeen", { day: stageDay(device.seen_at_ms, zone()) })}</small>
+        <small>{device.is_this ? t("me.deviceHere") : t("me.deviceSeen", { day: stageDay(device.seen_at_ms, hereZone()) })}</small>
       </span>
       {!device.is_this && !isAsked && <Button kind="quiet" label={t("me.deviceOutWho", { name: device.name })} onPress={() => setAsked(true)}>{t("me.deviceOut")}</Button>}
       {isAsked && (

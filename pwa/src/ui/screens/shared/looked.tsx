@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 
-import { stageDay, stageTime } from "@/core/display.ts";
+import { hereZone, stageDay, stageTime } from "@/core/display.ts";
 import { get } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { spoken, t } from "@/ui/words.ts";
@@ -14,8 +14,6 @@ interface Look {
   readonly by_role: string;
   readonly is_own: boolean;
 }
-
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 function whoDid(look: Look): string {
   if (look.by_role === "server") return t("me.lookedServer");
@@ -47,7 +45,7 @@ export function WhoLooked() {
         <ul class="rows" aria-label={t("me.looked")}>
           {looks.map((look) => (
             <li class="fact" key={look.n}>
-              <span class="fact-said">{t("me.lookedLine", { who: whoDid(look), did: didWhat(look) })} <small>{stageDay(look.at_ms, zone())} {stageTime(look.at_ms, zone())}</small></span>
+              <span class="fact-said">{t("me.lookedLine", { who: whoDid(look), did: didWhat(look) })} <small>{stageDay(look.at_ms, hereZone())} {stageTime(look.at_ms, hereZone())}</small></span>
             </li>
           ))}
         </ul>

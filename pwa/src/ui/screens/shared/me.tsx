@@ -1,7 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { stageTime } from "@/core/display.ts";
+import { hereZone, stageTime } from "@/core/display.ts";
 import type { TrayItem } from "@/store/state.ts";
 import { clearTray, leave } from "@/store/load.ts";
 import { docs, events, isCopied, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
@@ -18,8 +18,6 @@ import { WhoLooked } from "@/ui/screens/shared/looked.tsx";
 import { chooseTheme, theme, THEMES } from "@/ui/theme.ts";
 import { type Language, LANGUAGES, spoken, t, wantWords } from "@/ui/words.ts";
 
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
-
 function Held() {
   const held = unsent.value;
   const [isBusy, setBusy] = useState(false);
@@ -32,9 +30,9 @@ function Held() {
     <section class="group" aria-labelledby="held">
       <h2 id="held">{t("me.held")}</h2>
       <p class="big">{held?.count ?? 0}</p>
-      <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: stageTime(held.oldestAtMs, zone()) })} ${oldestWaits()}`}</p>
+      <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: stageTime(held.oldestAtMs, hereZone()) })} ${oldestWaits()}`}</p>
       <PhoneSays />
-      {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, zone()) })}</p>}
+      {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, hereZone()) })}</p>}
       {(isKeyRefused.value || isCopied.value) && <p class="flag flag-stop">{isKeyRefused.value ? t("me.keyRefused") : t("me.copied")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
       <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button><SaveHeld /></div>
     </section>
@@ -58,7 +56,7 @@ function Tray() {
         {tray.value.map((item) => (
           <li class="fact" key={item.event.id}>
             <span class="fact-said">
-              <b>{spoken(`fact.${item.event.kind}`) ?? item.event.kind}</b> {stageTime(item.event.at_ms, zone())}
+              <b>{spoken(`fact.${item.event.kind}`) ?? item.event.kind}</b> {stageTime(item.event.at_ms, hereZone())}
               <small>{refusal(item)}</small>
             </span>
             <Button kind="quiet" onPress={() => void clearTray(item.event.id)}>{t("me.seen")}</Button>

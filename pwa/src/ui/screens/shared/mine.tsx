@@ -1,7 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { stageDay, stageTime } from "@/core/display.ts";
+import { hereZone, stageDay, stageTime } from "@/core/display.ts";
 import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { href } from "@/ui/route.ts";
@@ -28,8 +28,7 @@ interface Preview {
   readonly due_at_ms: number | null;
 }
 
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
-const at = (ms: number): string => `${stageDay(ms, zone())} ${stageTime(ms, zone())}`;
+const at = (ms: number): string => `${stageDay(ms, hereZone())} ${stageTime(ms, hereZone())}`;
 const total = (counts: Readonly<Record<string, number>>): number => Object.values(counts).reduce((sum, n) => sum + n, 0);
 
 /** Ask the server; what it cannot be asked is said, and nothing here changes meanwhile. */

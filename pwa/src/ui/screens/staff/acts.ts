@@ -91,6 +91,10 @@ export function problemSentence(problem: unknown): string {
   return line === undefined ? t("staff.problem.field", values) : t("staff.problem.line", { ...values, line });
 }
 
+/** Why an act on people and devices did not happen: only the server can do it. */
+export const keysProblem = (problem: unknown): string =>
+  problem instanceof Problem && problem.status > 0 ? t("staff.keys.refused", { why: problem.detail }) : t("staff.keys.offline");
+
 /** A record's field as people call it. */
 export function fieldWord(field: string): string {
   const last = field.split(/[.[\]]/).filter((part) => part !== "" && !/^\d+$/.test(part)).at(-1) ?? "";

@@ -1,10 +1,11 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { stageDay, stageTime } from "@/core/display.ts";
+import { hereZone, stageDay, stageTime } from "@/core/display.ts";
 import type { Member, Role } from "@/protocol/records.ts";
 import { session } from "@/store/state.ts";
-import { call, get, post, Problem } from "@/sync/api.ts";
+import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { keysProblem } from "@/ui/screens/staff/acts.ts";
 import { AsideList } from "@/ui/screens/staff/keys_aside.tsx";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
 import { Head } from "@/ui/screens/staff/parts.tsx";
@@ -27,9 +28,6 @@ interface Invited {
 
 const STAFF_ROLES: readonly Role[] = ["soigneur", "car", "coach", "physiologist", "doctor", "admin"];
 const QUIET_MODULES = 4;
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
-const failed = (problem: unknown): string =>
-  problem instanceof Problem && problem.status > 0 ? t("staff.keys.refused", { why: problem.detail }) : t("staff.keys.offline");
 
 /** Keys: who may come in, by a link, a code to scan or eight signs to type, and which devices are in. */
 export function KeysScreen() {
@@ -42,7 +40,7 @@ export function KeysScreen() {
       setPeople(await get<Member[]>("/api/invites"));
       setDevices(await get<Device[]>("/api/team/devices"));
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
   };
   useEffect(() => void read(), []);
@@ -52,7 +50,7 @@ export function KeysScreen() {
       setInvited(await post<Invited>("/api/invites", wanted));
       await read();
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
   };
   const revoke = async (device: Device): Promise<void> => {
@@ -61,7 +59,7 @@ export function KeysScreen() {
       setSaid(reply.ok ? t("staff.keys.revoked", { name: device.name }) : t("staff.keys.refused", { why: String(reply.status) }));
       await read();
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
   };
   const endAll = async (member: Member): Promise<void> => {
@@ -70,7 +68,7 @@ export function KeysScreen() {
       setSaid(reply.ok ? t("staff.keys.everywhere_done", { name: member.name }) : t("staff.keys.refused", { why: String(reply.status) }));
       await read();
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
   };
   return (
@@ -108,7 +106,7 @@ function Invitation({ invited }: { invited: Invited }) {
       </svg>
       <p>{t("staff.keys.code")} <b class="big">{invited.code}</b></p>
       <p class="sx-quiet">{invited.link}</p>
-      <p>{t("staff.keys.until", { time: `${stageDay(invited.expires_at_ms, zone())} ${stageTime(invited.expires_at_ms, zone())}` })}</p>
+      <p>{t("staff.keys.until", { time: `${stageDay(invited.expires_at_ms, hereZone())} ${stageTime(invited.expires_at_ms, hereZone())}` })}</p>
     </section>
   );
 }
@@ -162,7 +160,7 @@ function Person({ member, devices, onInvite, onRevoke, onEndAll }: PersonProps) 
         {devices.map((device) => (
           <li key={device.id}>
             <span><b>{device.name}</b>{" "}
-            {device.is_revoked ? t("staff.keys.is_out") : device.is_this ? t("staff.keys.here") : t("staff.keys.seen", { day: stageDay(device.seen_at_ms, zone()) })}</span>
+            {device.is_revoked ? t("staff.keys.is_out") : device.is_this ? t("staff.keys.here") : t("staff.keys.seen", { day: stageDay(device.seen_at_ms, hereZone()) })}</span>
             {!device.is_revoked && !device.is_this && (asked === device.id
               ? <Button onPress={() => { setAsked(""); onRevoke(device); }}>{t("staff.keys.sure", { name: device.name })}</Button>
               : <Button kind="quiet" label={t("staff.keys.out_who", { name: `${member.name}, ${device.name}` })} onPress={() => setAsked(device.id)}>{t("staff.keys.out")}</Button>)}

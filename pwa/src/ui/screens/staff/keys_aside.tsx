@@ -1,10 +1,11 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { stageDay, stageTime } from "@/core/display.ts";
+import { hereZone, stageDay, stageTime } from "@/core/display.ts";
 import type { Member, Verdict } from "@/protocol/records.ts";
-import { get, post, Problem } from "@/sync/api.ts";
+import { get, post } from "@/sync/api.ts";
 import { exchangeSoon } from "@/sync/when.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { keysProblem } from "@/ui/screens/staff/acts.ts";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -17,9 +18,6 @@ interface Aside {
   readonly body?: Readonly<Record<string, unknown>>;
 }
 
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
-const failed = (problem: unknown): string =>
-  problem instanceof Problem && problem.status > 0 ? t("staff.keys.refused", { why: problem.detail }) : t("staff.keys.offline");
 
 function aboutWhom(id: string): string {
   const rider = riders.value.find((one) => one.id === id);
@@ -33,10 +31,10 @@ function valuesOf(body: Aside["body"]): string {
 
 function Line({ one, author, onDecide }: { one: Aside; author: string; onDecide: (act: "kept" | "left") => void }) {
   const what = one.kind === undefined ? t("staff.keys.aside_hidden") : (spoken(`fact.${one.kind}`) ?? one.kind);
-  const who = `${what}, ${aboutWhom(one.subject_id)}, ${stageTime(one.at_ms, zone())}`;
+  const who = `${what}, ${aboutWhom(one.subject_id)}, ${stageTime(one.at_ms, hereZone())}`;
   return (
     <li>
-      <b>{what}</b> {aboutWhom(one.subject_id)}, {stageDay(one.at_ms, zone())} {stageTime(one.at_ms, zone())}{" "}
+      <b>{what}</b> {aboutWhom(one.subject_id)}, {stageDay(one.at_ms, hereZone())} {stageTime(one.at_ms, hereZone())}{" "}
       <small>{t("staff.keys.aside_by", { name: author })} {valuesOf(one.body)}</small>{" "}
       <Button label={t("staff.keys.aside_keep_who", { what: who })} onPress={() => onDecide("kept")}>{t("staff.keys.aside_keep")}</Button>
       <Button kind="quiet" label={t("staff.keys.aside_leave_who", { what: who })} onPress={() => onDecide("left")}>{t("staff.keys.aside_leave")}</Button>
@@ -52,7 +50,7 @@ export function AsideList({ people }: { people: readonly Member[] }) {
     try {
       setFound(await get<Aside[]>("/api/team/aside"));
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
   };
   useEffect(() => void read(), []);
@@ -63,7 +61,7 @@ export function AsideList({ people }: { people: readonly Member[] }) {
       setSaid(isDone ? t(`staff.keys.aside_${act}`) : t("staff.keys.aside_not", { why: verdict.limit || verdict.code || "" }));
       if (isDone) exchangeSoon();
     } catch (problem) {
-      setSaid(failed(problem));
+      setSaid(keysProblem(problem));
     }
     await read();
   };

@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { stageDay } from "@/core/display.ts";
+import { hereZone, stageDay } from "@/core/display.ts";
 import { isHeldBack, session } from "@/store/state.ts";
 import { get, put } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
@@ -12,8 +12,6 @@ interface Own {
   readonly is_step_up_asked: boolean;
   readonly fresh_minutes: number;
 }
-
-const zone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
 /** Do one thing, and say how it went. */
 function useActs(): [string, boolean, (act: () => Promise<void>, done: string) => Promise<void>] {
@@ -63,7 +61,7 @@ export function Passkeys() {
       <ul class="rows">
         {(own?.passkeys ?? []).map((one) => (
           <li class="fact" key={one.id}>
-            <span class="fact-said"><b>{one.name}</b> <small>{t("passkey.made", { day: stageDay(one.made_at_ms, zone()) })}</small></span>
+            <span class="fact-said"><b>{one.name}</b> <small>{t("passkey.made", { day: stageDay(one.made_at_ms, hereZone()) })}</small></span>
             <Button kind="quiet" isDisabled={isBusy} label={t("passkey.forget_who", { name: one.name })} onPress={() => act(() => forgetPasskey(one.id), t("passkey.forgotten"))}>{t("passkey.forget")}</Button>
           </li>
         ))}
