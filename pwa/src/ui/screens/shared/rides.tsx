@@ -1,5 +1,3 @@
-import "@/ui/screens/shared/weigh_room.css";
-
 import { useState } from "preact/hooks";
 
 import { riderOfFile } from "@/core/ride_files.ts";
