@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 
-import { decimal, parseNumber, stageTime } from "@/core/display.ts";
+import { byName, decimal, parseNumber, stageTime } from "@/core/display.ts";
 import { conductingBatch, type Made, mixVerdict, refractingBatch, weighedBatch } from "@/core/mix_check.ts";
 import type { Drink, FactEvent, MixCheckBody, Supply } from "@/protocol/records.ts";
 import { mixCheck } from "@/store/commands.ts";
@@ -110,7 +110,7 @@ function Earlier() {
 
 /** Mix check: what went in, or what a meter reads, against the label; from then on the batch counts as it is. */
 export function MixCheck() {
-  const drinks = docsOf("drink").filter((drink) => (drink.recipe ?? []).length > 0).sort((a, b) => a.name.localeCompare(b.name));
+  const drinks = docsOf("drink").filter((drink) => (drink.recipe ?? []).length > 0).sort((a, b) => byName(a.name, b.name));
   const [drinkId, setDrinkId] = useState<string | null>(null);
   const [how, setHow] = useState<How>("weighed");
   const [texts, setTexts] = useState<Texts>({});

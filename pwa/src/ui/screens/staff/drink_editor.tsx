@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 
-import { decimal } from "@/core/display.ts";
+import { byName, decimal } from "@/core/display.ts";
 import { checked } from "@/core/sweat_day.ts";
 import type { Allergen, Drink, Portion, Sugar, Supply } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
@@ -66,7 +66,7 @@ const round = (value: number, digits: number): number => Math.round(value * 10 *
 
 /** A drink: mixed from the shelf by a recipe, whose figures it then takes; or typed by hand, as a bought one. */
 export function DrinkEditor({ drink }: { drink: Drink | null }) {
-  const supplies = docsOf("supply").sort((a, b) => a.name.localeCompare(b.name));
+  const supplies = docsOf("supply").sort((a, b) => byName(a.name, b.name));
   const [name, setName] = useState(drink?.name ?? "");
   const [short, setShort] = useState(drink?.short_name ?? "");
   const [flavour, setFlavour] = useState(drink?.flavour ?? "");

@@ -1,4 +1,4 @@
-import { decimal } from "@/core/display.ts";
+import { byName, decimal } from "@/core/display.ts";
 import type { Allergen, Drink, Food, Supply } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
 import { DrinkEditor } from "@/ui/screens/staff/drink_editor.tsx";
@@ -13,7 +13,6 @@ import { Tastes } from "@/ui/screens/staff/tastes.tsx";
 import { href, route } from "@/ui/route.ts";
 import { t } from "@/ui/words.ts";
 
-export const byName = <T extends { name: string }>(a: T, b: T): number => a.name.localeCompare(b.name);
 export const allergenWords = (list: readonly Allergen[] | undefined): string => (list ?? []).map((one) => t(`staff.allergen.${one}`)).join(", ");
 const PARTS = ["catalogue", "stock", "tastes", "kit", "goals"] as const;
 
@@ -48,7 +47,7 @@ function DrinkRow({ drink }: { drink: Drink }) {
 }
 
 function Drinks() {
-  const drinks = docsOf("drink").sort(byName);
+  const drinks = docsOf("drink").sort((a, b) => byName(a.name, b.name));
   return (
     <section class="sx-bare">
       <div class="sx-scroll"><table class="sx-table sx-stack">
@@ -89,7 +88,7 @@ function Supplies() {
           <th scope="col">{t("staff.drinks.name")}</th><th scope="col" class="sx-num">{t("staff.drinks.sodium_per_g")}</th><th scope="col" class="sx-num">{t("staff.drinks.carbohydrate_per_g")}</th>
           <th scope="col" class="sx-num">{t("staff.drinks.scoop")}</th><th scope="col" class="sx-num">{t("staff.drinks.pack")}</th><th scope="col">{t("staff.drinks.allergens")}</th>
         </tr></thead>
-        <tbody>{docsOf("supply").sort(byName).map((supply) => <SupplyRow key={supply.id} supply={supply} />)}</tbody>
+        <tbody>{docsOf("supply").sort((a, b) => byName(a.name, b.name)).map((supply) => <SupplyRow key={supply.id} supply={supply} />)}</tbody>
       </table></div>
       <More kind="supply" />
     </section>
@@ -118,7 +117,7 @@ function Foods() {
           <th scope="col">{t("staff.drinks.name")}</th><th scope="col" class="sx-num">{t("staff.drinks.carbohydrate_each")}</th><th scope="col" class="sx-num">{t("staff.drinks.sodium_each")}</th>
           <th scope="col">{t("staff.drinks.sugar")}</th><th scope="col" class="sx-num">{t("staff.drinks.pack")}</th><th scope="col">{t("staff.drinks.allergens")}</th>
         </tr></thead>
-        <tbody>{docsOf("food").sort(byName).map((food) => <FoodRow key={food.id} food={food} />)}</tbody>
+        <tbody>{docsOf("food").sort((a, b) => byName(a.name, b.name)).map((food) => <FoodRow key={food.id} food={food} />)}</tbody>
       </table></div>
       <More kind="food" />
     </section>

@@ -8,7 +8,7 @@ import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { problemSentence } from "@/ui/screens/staff/acts.ts";
 import { canEdit, raced, riders, seesMass } from "@/ui/screens/staff/look.ts";
-import { Head, stageTitle } from "@/ui/screens/staff/parts.tsx";
+import { Answer, Head, type Said, stageTitle } from "@/ui/screens/staff/parts.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -24,15 +24,6 @@ export function FilesScreen() {
       </div>
     </main>
   );
-}
-
-interface Said {
-  text: string;
-  isFault: boolean;
-}
-
-function Answer({ said }: { said: Said | null }) {
-  return said === null ? null : <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
 }
 
 /** Fetch with this device's key, then hand the file to the browser under its name. */

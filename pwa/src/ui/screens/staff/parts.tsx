@@ -70,6 +70,16 @@ export function Head({ title, said, children }: { title: string; said?: string; 
   );
 }
 
+/** How an act went, in words. */
+export interface Said {
+  readonly text: string;
+  readonly isFault: boolean;
+}
+
+export function Answer({ said }: { said: Said | null }) {
+  return said === null ? null : <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
+}
+
 export function Empty({ text }: { text: string }) {
   return <p class="sx-empty">{text}</p>;
 }

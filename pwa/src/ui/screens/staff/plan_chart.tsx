@@ -13,8 +13,10 @@ const MOST_POINTS = 240;
 /** What the chart needs of a plan, whole or summed up. */
 export type ChartPlan = Pick<PlanSummary, "steps" | "water_l"> & { along: readonly (readonly [km: number, intakeL: number, ...rest: number[]])[] };
 
+type ChartForecast = Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">;
+
 interface ChartProps {
-  forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">;
+  forecast: ChartForecast;
   plan: ChartPlan;
   drinks: readonly Drink[];
 }
@@ -57,7 +59,7 @@ export function PlanChart({ forecast, plan, drinks }: ChartProps) {
   );
 }
 
-function chartLabel(forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">, plan: ChartPlan): string {
+function chartLabel(forecast: ChartForecast, plan: ChartPlan): string {
   return t("staff.plans.chart", {
     low: litres(forecast.sweat_q10_l), high: litres(forecast.sweat_q90_l), drunk: litres(plan.water_l), n: plan.steps.length,
   });
@@ -119,7 +121,7 @@ function FeedTick({ x, frame, letter }: { x: number; frame: Frame; letter: strin
 }
 
 interface EndProps {
-  forecast: Pick<ForecastSummary, "along" | "sweat_q10_l" | "sweat_q50_l" | "sweat_q90_l">;
+  forecast: ChartForecast;
   plan: ChartPlan;
   frame: Frame;
   y: (l: number) => number;

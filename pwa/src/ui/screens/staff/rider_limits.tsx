@@ -7,7 +7,7 @@ import { put } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { problemSentence } from "@/ui/screens/staff/acts.ts";
 import { canEdit } from "@/ui/screens/staff/look.ts";
-import { NumberField } from "@/ui/screens/staff/parts.tsx";
+import { Answer, NumberField, type Said } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
 const INTAKE: FieldRule = { name: "max_intake_l_per_h", unit: "L/h", low: 0.3, high: 1.5, isOptional: true };
@@ -28,7 +28,7 @@ function Limits({ body }: { body: RiderBody }) {
   const [isTrained, setTrained] = useState(body.is_gut_trained === true);
   const [hasAgreed, setAgreed] = useState(body.has_agreed_to_high_carbohydrate === true);
   const [isReleased, setReleased] = useState(body.is_released_by_physician === true);
-  const [said, setSaid] = useState<{ text: string; isFault: boolean } | null>(null);
+  const [said, setSaid] = useState<Said | null>(null);
   const [most, released] = [checked(intake, INTAKE), checked(sodium, SODIUM)];
   const keep = async (): Promise<void> => {
     if (most.issue !== null || released.issue !== null) return;
@@ -58,7 +58,7 @@ function Limits({ body }: { body: RiderBody }) {
         </fieldset>
         {(canEdit.value || isDoctor) && <button type="submit" class="button button-quiet button-act">{t("staff.limits.keep")}</button>}
       </form>
-      {said !== null && <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>}
+      <Answer said={said} />
     </section>
   );
 }

@@ -8,7 +8,7 @@ import { problemSentence, saveStage } from "@/ui/screens/staff/acts.ts";
 import { CoursePart, ForecastPart } from "@/ui/screens/staff/stage_files.tsx";
 import { FeedList } from "@/ui/screens/staff/feed_list.tsx";
 import { canEdit } from "@/ui/screens/staff/look.ts";
-import { NumberField, stageTitle } from "@/ui/screens/staff/parts.tsx";
+import { Answer, NumberField, type Said, stageTitle } from "@/ui/screens/staff/parts.tsx";
 import { ClosedPart, OpenedPart } from "@/ui/screens/staff/stage_feeding.tsx";
 import { RolesPart, RulesPart } from "@/ui/screens/staff/stage_rules.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
@@ -20,11 +20,6 @@ const FIELD_WORDS = {
   name: "name", kind: "kind", number: "number", start: "start_at_ms", timeZone: "time_zone", km0: "km0_km", duration: "scheduled_duration_h",
   note: "note", feeds: "feed_points",
 } as const satisfies Record<keyof TypedStage, string>;
-
-interface Said {
-  text: string;
-  isFault: boolean;
-}
 
 /** One stage of the book. What is typed stays until it is saved, whatever the server says. */
 export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) {
@@ -80,7 +75,7 @@ export function StageEditor({ stage, isNew }: { stage: Stage; isNew: boolean }) 
             </div>
             <button type="submit" class="button button-quiet button-act">{t("staff.book.save")}</button>
           </fieldset>
-          {said !== null && <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>}
+          <Answer said={said} />
         </form>
         {!isNew && typed.kind !== "rest" && (
           <div class="sx-files">

@@ -1,11 +1,12 @@
 import { useState } from "preact/hooks";
 
+import { byName } from "@/core/display.ts";
 import { checked, type FieldRule } from "@/core/sweat_day.ts";
 import type { ClosedSpan, Drink } from "@/protocol/records.ts";
 import { docsOf } from "@/store/state.ts";
 import { canEdit, riders } from "@/ui/screens/staff/look.ts";
-import { NumberField } from "@/ui/screens/staff/parts.tsx";
-import { Answer, useSaving, type PartProps } from "@/ui/screens/staff/stage_rules.tsx";
+import { Answer, NumberField } from "@/ui/screens/staff/parts.tsx";
+import { useSaving, type PartProps } from "@/ui/screens/staff/stage_rules.tsx";
 import { t } from "@/ui/words.ts";
 
 const KM: FieldRule = { name: "km", unit: "km", low: 0, high: 400 };
@@ -71,7 +72,7 @@ export const isStrong = (drink: Drink): boolean => drink.sodium_mg_per_l > MOST_
 export function OpenedPart(props: PartProps) {
   const { stage } = props;
   const [said, save] = useSaving(props);
-  const strong = docsOf("drink").filter(isStrong).sort((a, b) => a.name.localeCompare(b.name));
+  const strong = docsOf("drink").filter(isStrong).sort((a, b) => byName(a.name, b.name));
   const opened = stage.opened_drinks_by_rider ?? {};
   const turn = (riderId: string, drinkId: string): void => {
     const { [riderId]: mine = [], ...others } = opened;

@@ -9,7 +9,7 @@ import { problemSentence, sendCourse, sendForecast } from "@/ui/screens/staff/ac
 import { canEdit } from "@/ui/screens/staff/look.ts";
 import { CourseDrawing } from "@/ui/screens/staff/course_drawing.tsx";
 import { FileField } from "@/ui/screens/staff/file_field.tsx";
-import { useWidth } from "@/ui/screens/staff/parts.tsx";
+import { Answer, type Said, useWidth } from "@/ui/screens/staff/parts.tsx";
 import { NoTrack } from "@/ui/screens/staff/stage_made.tsx";
 import { ManualForecast } from "@/ui/screens/staff/stage_rules.tsx";
 import { t } from "@/ui/words.ts";
@@ -17,16 +17,6 @@ import { t } from "@/ui/words.ts";
 interface PartProps {
   stage: Stage;
   onStage: (stage: Stage) => void;
-}
-
-interface Said {
-  text: string;
-  isFault: boolean;
-}
-
-function Answer({ said }: { said: Said | null }) {
-  if (said === null) return null;
-  return <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
 }
 
 /** The road: what is there, and a file to replace it. */

@@ -6,7 +6,7 @@ import type { Stage } from "@/protocol/records.ts";
 import { stages } from "@/store/state.ts";
 import { makeCourse, problemSentence, sendProfile } from "@/ui/screens/staff/acts.ts";
 import { FileField } from "@/ui/screens/staff/file_field.tsx";
-import { NumberField } from "@/ui/screens/staff/parts.tsx";
+import { Answer, NumberField, type Said } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
 const RULES = {
@@ -15,11 +15,6 @@ const RULES = {
   latitude: { name: "latitude_deg", unit: "°", low: -80, high: 80 },
   longitude: { name: "longitude_deg", unit: "°", low: -180, high: 180 },
 } as const satisfies Record<string, FieldRule>;
-
-interface Said {
-  text: string;
-  isFault: boolean;
-}
 
 type Taking = (made: Promise<Stage>) => Promise<boolean>;
 
@@ -51,7 +46,7 @@ export function NoTrack({ stage, onStage }: { stage: Stage; onStage: (stage: Sta
       </div>
       <FromTable stage={stage} place={place} take={take} />
       <FromFigures stage={stage} place={place} take={take} />
-      {said !== null && <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>}
+      <Answer said={said} />
     </details>
   );
 }

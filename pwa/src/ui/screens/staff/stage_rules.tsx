@@ -7,18 +7,13 @@ import type { RaceRole, Stage } from "@/protocol/records.ts";
 import { get } from "@/sync/api.ts";
 import { problemSentence, saveStage } from "@/ui/screens/staff/acts.ts";
 import { canEdit, riders } from "@/ui/screens/staff/look.ts";
-import { NumberField } from "@/ui/screens/staff/parts.tsx";
+import { Answer, NumberField, type Said } from "@/ui/screens/staff/parts.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
 import { t } from "@/ui/words.ts";
 
 export interface PartProps {
   stage: Stage;
   onStage: (stage: Stage) => void;
-}
-
-interface Said {
-  text: string;
-  isFault: boolean;
 }
 
 export function useSaving({ stage, onStage }: PartProps): [Said | null, (more: Partial<Stage>) => Promise<boolean>] {
@@ -34,10 +29,6 @@ export function useSaving({ stage, onStage }: PartProps): [Said | null, (more: P
     }
   };
   return [said, save];
-}
-
-export function Answer({ said }: { said: Said | null }) {
-  return said === null ? null : <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
 }
 
 const KM: FieldRule = { name: "km", unit: "km", low: 0, high: 400, isOptional: true };

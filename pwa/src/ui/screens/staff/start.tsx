@@ -14,7 +14,7 @@ import { Button } from "@/ui/parts/button.tsx";
 import { href } from "@/ui/route.ts";
 import { problemSentence, publish, saveStage, sendCourse } from "@/ui/screens/staff/acts.ts";
 import { canEdit, raced, riders } from "@/ui/screens/staff/look.ts";
-import { Head, NumberField } from "@/ui/screens/staff/parts.tsx";
+import { Answer, Head, NumberField, type Said } from "@/ui/screens/staff/parts.tsx";
 import { Choice } from "@/ui/screens/staff/sweat_samples.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -55,15 +55,6 @@ function Step({ n, title, isOpen, isLater = false, said, children }: StepProps) 
       {isOpen ? children : <p class="sx-quiet">{isLater ? t("staff.start.later") : said}</p>}
     </li>
   );
-}
-
-interface Said {
-  text: string;
-  isFault: boolean;
-}
-
-function Answer({ said }: { said: Said | null }) {
-  return said === null ? null : <p class={said.isFault ? "sx-issue" : "sx-said"} role={said.isFault ? "alert" : "status"}>{said.text}</p>;
 }
 
 /** Keep several records one after the other; what the server refuses is said, and what came before it stays. */

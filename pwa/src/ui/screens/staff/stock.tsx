@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 
-import { decimal } from "@/core/display.ts";
+import { byName, decimal } from "@/core/display.ts";
 import { checked } from "@/core/sweat_day.ts";
 import type { Stock, StockLine } from "@/protocol/records.ts";
 import { delivered, stockCounted } from "@/store/commands.ts";
@@ -70,7 +70,7 @@ export function StockTable() {
   const stock = doc<Stock>("stock:team");
   const mayEnter = HANDS.has(session.value?.member.role ?? "");
   if (stock === null || stock.lines.length === 0) return <Empty text={t("staff.stock.none")} />;
-  const lines = [...stock.lines].sort((a, b) => (a.n_days_covered ?? 99) - (b.n_days_covered ?? 99) || nameOf(a.item_id).localeCompare(nameOf(b.item_id)));
+  const lines = [...stock.lines].sort((a, b) => (a.n_days_covered ?? 99) - (b.n_days_covered ?? 99) || byName(nameOf(a.item_id), nameOf(b.item_id)));
   return (
     <section class="sx-bare">
       <p>{t("staff.stock.about", { n: stock.n_race_days, planned: stock.n_planned_days })}</p>
