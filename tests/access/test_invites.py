@@ -1,6 +1,8 @@
 """Joining: once, in time, and forgiving of a lost reply."""
 
 import json
+import subprocess
+import sys
 
 import msgspec
 import pytest
@@ -73,6 +75,19 @@ def test_no_secret_is_at_rest(world, made):
     stored = b"".join(path.read_bytes() for path in world.services.settings.data.glob("brinebook.sqlite3*"))
 
     assert not [word for word in (made.secret, made.code, token) if word.encode() in stored]
+
+
+def test_trying_out_all_codes_takes_longer_than_they_live():
+    """OWASP ASVS 5.0, 6.5.2: what has under 112 bits is kept under a slow, salted hash."""
+    cost = subprocess.run(
+        [sys.executable, "-c", "from brinebook.access import tokens; print(tokens.CODE_COST)"],
+        capture_output=True, text=True, check=True,
+    )
+    n_codes, bytes_a_try = len(tokens.CODE_LETTERS) ** tokens.CODE_LENGTH, 128 * 8 * int(cost.stdout)
+    machines_bytes_per_s = 5e12  # the memory of some three large graphics cards of 2025, from memory
+
+    assert n_codes * bytes_a_try * 5 / machines_bytes_per_s > 100 * invites.LIFE_MS / 1000
+    assert tokens.code_sha("ABCD2345", b"one store") != tokens.code_sha("ABCD2345", b"another")
 
 
 def test_a_rider_is_invited_as_one_of_the_team(world):

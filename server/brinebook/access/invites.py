@@ -51,6 +51,7 @@ def _member(repository: Repository, team_id: str, wanted: Wanted) -> Member:
 def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
     """Make an invitation."""
     secret, code = clock.secret(SECRET_BYTES), tokens.code()
+    code_sha = tokens.code_sha(code, repository.seal_key())
     expires_at_ms = clock.now_ms() + LIFE_MS
     with repository.transaction():
         repository.hold(team_id)
@@ -58,7 +59,7 @@ def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
         repository.put_member(team_id, member)
         made = Invite(
             id=clock.new_id(), team_id=team_id, member_id=member.id, secret_sha=tokens.sha(secret),
-            code_sha=tokens.sha(code), expires_at_ms=expires_at_ms,
+            code_sha=code_sha, expires_at_ms=expires_at_ms,
         )
         repository.put_invite(made)
     return Invited(secret=secret, code=code, expires_at_ms=expires_at_ms, member_id=member.id)
@@ -68,6 +69,12 @@ def _is_usable(found: Invite, key_sha: str, now_ms: int) -> bool:
     if found.claimed_at_ms is None:
         return now_ms < found.expires_at_ms
     return found.claimed_key_sha == key_sha and now_ms < found.claimed_at_ms + FORGIVEN_MS
+
+
+def _kept_form(repository: Repository, secret_or_code: str) -> str:
+    if len(secret_or_code) == tokens.CODE_LENGTH:
+        return tokens.code_sha(secret_or_code, repository.seal_key())
+    return tokens.sha(secret_or_code)
 
 
 def _held_invite(repository: Repository, sha: str) -> Invite | None:
@@ -84,9 +91,9 @@ def claim(
 ) -> devices.SignedIn:
     """Use an invitation once; the same device may repeat it while a lost reply is forgiven."""
     now_ms = clock.now_ms()
-    key_sha = tokens.sha(device_key)
+    key_sha, shown_sha = tokens.sha(device_key), _kept_form(repository, secret_or_code)
     with repository.transaction():
-        found = _held_invite(repository, tokens.sha(secret_or_code))
+        found = _held_invite(repository, shown_sha)
         if found is None or not _is_usable(found, key_sha, now_ms):
             raise InviteUnusable
         token = tokens.device_token(server_key, found.id, device_key)

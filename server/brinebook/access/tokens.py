@@ -6,11 +6,18 @@ import secrets
 
 CODE_LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
 CODE_LENGTH = 8
+CODE_COST = 2**14
+"""Of scrypt, with blocks of 8 and 5 rounds: 16 MB and some 0.2 s a try (OWASP, Password Storage, from memory)."""
 
 
 def sha(secret: str) -> str:
-    """Give the form in which a secret is kept; all of them have at least 40 bits and 24 hours, or 128 bits."""
+    """Give the form in which a secret of 128 bits or more is kept."""
     return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def code_sha(code: str, salt: bytes) -> str:
+    """Give the form in which a typed code is kept: slow to try out, since its 40 bits can be gone through in a day."""
+    return hashlib.scrypt(code.encode(), salt=salt, n=CODE_COST, r=8, p=5, dklen=32).hex()
 
 
 def code() -> str:
