@@ -25,7 +25,14 @@ def places(trace: TracebackType | None, most: int = PLACES_SHOWN) -> list[str]:
     return [f"{frame.filename.rsplit('/', 1)[-1]}:{frame.lineno} {frame.name}" for frame in frames]
 
 
+def _at(record: logging.LogRecord) -> str:
+    return datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
+
+
 class _Valueless(logging.Formatter):
+    def formatTime(self, record: logging.LogRecord, datefmt: str | None = None) -> str:  # noqa: ARG002, N802 the library's
+        return _at(record)
+
     def formatException(self, ei: _Raised) -> str:  # noqa: N802 the name is the library's
         kind = "" if ei[0] is None else ei[0].__name__
         return "  " + " < ".join([kind, *reversed(places(ei[2]))])
@@ -36,9 +43,8 @@ class JsonFormatter(logging.Formatter):
 
     def format(self, record: logging.LogRecord) -> str:
         """Write time, level, who logs, what, and of an error its class and places."""
-        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
         told: dict[str, object] = {
-            "at": at, "level": record.levelname.lower(), "logger": record.name, "message": record.getMessage(),
+            "at": _at(record), "level": record.levelname.lower(), "logger": record.name, "message": record.getMessage(),
         }
         if record.exc_info and record.exc_info[0] is not None:
             told |= {"error": record.exc_info[0].__name__, "places": places(record.exc_info[2])}

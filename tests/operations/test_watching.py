@@ -1,15 +1,17 @@
 """Figures without names for who may read them, readiness beside health, logs as JSON, and an end that loses nothing."""
 
+import datetime as dt
 import io
 import json
 import logging
 import signal
 import threading
+import time
 from types import SimpleNamespace
 
 import httpx
 import pytest
-from brinebook import logs
+from brinebook import clock, logs
 from brinebook.api.routes import watching
 from brinebook.api.routes.watching import may_watch
 from brinebook.settings import Settings, with_environment
@@ -138,6 +140,21 @@ def test_no_form_of_the_log_tells_what_an_error_said(logged, form):
     assert "ValueError" in told
     assert "test_watching.py" in told
     assert [secret for secret in (WORDS, str(MASS_KG)) if secret in told] == []
+
+
+@pytest.mark.parametrize("form", logs.FORMS)
+def test_every_form_of_the_log_tells_the_time_in_utc(logged, form, monkeypatch):
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    time.tzset()
+    try:
+        line = logged(form).splitlines()[-1]
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+
+    at = dt.datetime.fromisoformat(json.loads(line)["at"] if form == "json" else line.split(" ", 1)[0])
+    assert at.utcoffset() == dt.timedelta(0)
+    assert abs(at.timestamp() - clock.now_ms() / 1000) < 60
 
 
 def test_json_logs_are_one_object_a_line(logged):

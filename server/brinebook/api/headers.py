@@ -14,7 +14,7 @@ EVERYWHERE = {
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "geolocation=(self), camera=(self), screen-wake-lock=(self), microphone=()",
-    "strict-transport-security": "max-age=31536000",
+    "strict-transport-security": "max-age=31536000; includeSubDomains",
 }
 
 

@@ -19,6 +19,7 @@ from brinebook.storage import errors as storage
 from brinebook.sync import errors as sync
 
 _log = logging.getLogger("brinebook.api")
+_refusals = logging.getLogger("brinebook.access")
 
 
 class Problem(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -80,6 +81,8 @@ TABLE: dict[type[BaseException], Row] = {
     push.PushError: Row(400, "bad_endpoint", "This is no address for wake-ups."),
     push.EndpointRefused: Row(400, "bad_endpoint", "This is no address for wake-ups."),
 }
+REFUSED = frozenset({401, 403, 410, 429})
+"""Who came in the wrong way, or wanted what is not his."""
 _BY_STATUS = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
 
 
@@ -112,11 +115,20 @@ def problem_record(problem: BaseException) -> Problem:
     )
 
 
+def _log_problem(request: Request[Any, Any, Any], problem: Exception, record: Problem) -> None:
+    """Write down failures and refusals by the pattern of the route: an address may hold an id, or a line break."""
+    asked = f"{request.method} {request.scope.get('path_template') or 'an unknown address'}"
+    if record.code == INTERNAL.code:
+        _log.error("%s failed: %s", asked, describe(problem))
+    elif record.status in REFUSED:
+        who = request.scope.get("user")
+        _refusals.warning("%s refused: %s, device %s", asked, record.code, who.device.id if who else "unknown")
+
+
 def answer_problem(request: Request[Any, Any, Any], problem: Exception) -> Response[bytes]:
     """Answer any error; the unexpected is logged without its message, which may carry health values."""
     record = problem_record(problem)
-    if record.code == INTERNAL.code:
-        _log.error("%s %s failed: %s", request.method, request.url.path, describe(problem))
+    _log_problem(request, problem, record)
     headers = {} if record.after_s is None else {"Retry-After": str(record.after_s)}
     return Response(
         msgspec.json.encode(record), status_code=record.status, media_type="application/problem+json", headers=headers,
