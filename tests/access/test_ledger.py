@@ -9,7 +9,7 @@ from brinebook.storage.sql import open_repository
 from brinebook.sync.erase import erase_subject
 from sqlalchemy import text
 from support import postgres
-from support.world import open_world
+from support.world import open_world, open_world_on
 
 N_ENTRIES = 6
 TAMPERINGS = [
@@ -26,13 +26,9 @@ TAMPERINGS = [
 ]
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def world(request, tmp_path):
-    if request.param == "sqlite":
-        yield from open_world(tmp_path)
-        return
-    with postgres.database() as url:
-        yield from open_world(tmp_path, url=url)
+    yield from open_world_on(request.param, tmp_path)
 
 
 def _weigh(phone, rider_id):
@@ -101,22 +97,14 @@ def test_nothing_is_shown_when_it_cannot_be_noted(world, monkeypatch):
     assert "mass_kg" not in answer.text
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def chained(request, tmp_path):
+@pytest.fixture
+def chained(world):
     """A store with a short ledger, and the means to tamper with it."""
-    def filled(url):
-        for world in open_world(tmp_path, url=url):
-            ledger.note(world.repository, "red", [
-                ledger.Entry(act="read", by=f"m{n}", about=f"r{n % 2}", device_id=f"d{n}", what=f"w{n}")
-                for n in range(N_ENTRIES)
-            ])
-            yield world.repository
-
-    if request.param == "sqlite":
-        yield from filled("")
-        return
-    with postgres.database() as url:
-        yield from filled(url)
+    ledger.note(world.repository, "red", [
+        ledger.Entry(act="read", by=f"m{n}", about=f"r{n % 2}", device_id=f"d{n}", what=f"w{n}")
+        for n in range(N_ENTRIES)
+    ])
+    return world.repository
 
 
 def test_every_line_altered_removed_or_cut_off_is_found(chained):

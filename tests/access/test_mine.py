@@ -11,18 +11,14 @@ from brinebook.access import notices
 from brinebook.storage.repository import NewDocument
 from msgspec.structs import replace
 from support import postgres
-from support.world import open_world
+from support.world import open_world_on
 
 MASS_KG, WORDS = 66.1375, "zwergspitz"
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def world(request, tmp_path):
-    if request.param == "sqlite":
-        yield from open_world(tmp_path)
-        return
-    with postgres.database() as url:
-        yield from open_world(tmp_path, url=url)
+    yield from open_world_on(request.param, tmp_path)
 
 
 def _opened(phone):

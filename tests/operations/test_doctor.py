@@ -20,11 +20,11 @@ from support import postgres
 NO_ROOM = SimpleNamespace(free=1000)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def kept(request, tmp_path):
     """A healthy server's settings, its store and its folder of backups."""
-    def healthy(url):
-        data, backups = tmp_path / "data", tmp_path / "backups"
+    data, backups = tmp_path / "data", tmp_path / "backups"
+    with postgres.address(request.param) as url:
         repository = open_repository(data, url)
         repository.add_team(Team(id="red", name="R", race_name="R"))
         repository.add_events("red", [new_event()])
@@ -37,12 +37,6 @@ def kept(request, tmp_path):
         origin, contact = "https://book.example", "mailto:keeper@book.example"
         yield Settings(data=data, origin=origin, push_contact=contact, database_url=url), repository, backups
         repository.close()
-
-    if request.param == "sqlite":
-        yield from healthy("")
-        return
-    with postgres.database() as url:
-        yield from healthy(url)
 
 
 def _bad(settings, backups):

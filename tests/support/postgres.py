@@ -140,6 +140,9 @@ def shared_or_skip() -> Cluster:
         pytest.skip(str(problem))
 
 
+BACKENDS = ("sqlite", "postgresql")
+
+
 @contextmanager
 def database() -> Iterator[str]:
     """Lend an empty database; give its address."""
@@ -149,3 +152,13 @@ def database() -> Iterator[str]:
         yield url
     finally:
         cluster.drop(url)
+
+
+@contextmanager
+def address(backend: str) -> Iterator[str]:
+    """Lend an empty database of either kind; the address of a file is empty, since its folder says where it lies."""
+    if backend == "sqlite":
+        yield ""
+        return
+    with database() as url:
+        yield url

@@ -13,6 +13,7 @@ from brinebook.records.edited import Rider, RiderBody, Team
 from brinebook.settings import Settings
 from brinebook.storage.sql import SqlRepository, open_repository
 from litestar.testing import TestClient
+from support import postgres
 
 KEY = b"k" * 32
 ROLES = ("soigneur", "car", "physiologist", "coach", "doctor", "admin")
@@ -130,6 +131,12 @@ def open_world(
     with TestClient(make_app(services)) as http:
         yield World(repository, http, services)
     repository.close()
+
+
+def open_world_on(backend: str, folder: Path) -> Iterator[World]:
+    """Run the app over a fresh data folder, its store of either kind."""
+    with postgres.address(backend) as url:
+        yield from open_world(folder, url=url)
 
 
 @pytest.fixture

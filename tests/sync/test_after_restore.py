@@ -148,9 +148,9 @@ def test_with_seals_the_150_come_back_whatever_their_author_may_do_now(play):
         assert (play.aside(phone), phone.disk.tray, phone.disk.outbox) == (set(), {}, {})
 
 
-@pytest.mark.parametrize("backend", ["sqlite", "postgresql"])
+@pytest.mark.parametrize("backend", postgres.BACKENDS)
 def test_what_a_gone_phone_made_comes_back_from_those_who_read_it(tmp_path, backend):
-    with postgres.database() if backend == "postgresql" else _no_database() as url:
+    with postgres.address(backend) as url:
         play = Play(tmp_path, url)
         with play.open():
             rider, doctor, car = play.join("rider", "r1"), play.join("doctor"), play.join("car")
@@ -172,11 +172,6 @@ def test_what_a_gone_phone_made_comes_back_from_those_who_read_it(tmp_path, back
                 phone.pass_on()
                 assert (phone.disk.held, phone.disk.outbox, phone.disk.tray) == ({}, {}, {})
             assert [row.seq for row in play.world.repository.events_after("red", 0, 100)] == [1, 2, 3, 4]
-
-
-@contextmanager
-def _no_database():
-    yield ""
 
 
 def test_a_phone_that_let_go_of_what_it_made_still_holds_what_it_read(play):

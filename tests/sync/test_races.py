@@ -21,15 +21,9 @@ from support.world import KEY, fill_team
 N_AT_ONCE = 6
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def repository(request, tmp_path):
-    if request.param == "sqlite":
-        opened = open_repository(tmp_path)
-        fill_team(opened, "red", ("r1", "r2"))
-        yield opened
-        opened.close()
-        return
-    with postgres.database() as url:
+    with postgres.address(request.param) as url:
         opened = open_repository(tmp_path, url)
         fill_team(opened, "red", ("r1", "r2"))
         yield opened

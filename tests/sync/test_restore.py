@@ -29,13 +29,10 @@ from support.world import fill_team, open_world
 LEVEL = {"volume_l": 0.25, "how": "level"}
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def place(request, tmp_path):
     """A data folder and an address; one of the two holds the store."""
-    if request.param == "sqlite":
-        yield tmp_path / "data", ""
-        return
-    with postgres.database() as url:
+    with postgres.address(request.param) as url:
         yield tmp_path / "data", url
 
 

@@ -1,29 +1,11 @@
 """The first migration makes tables that data survives; the newest ones are exactly those of ``rows``."""
 
-import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
-from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.rows import table
-from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from sqlalchemy import select
 from sqlmodel import SQLModel
-from support import postgres
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def empty(request, tmp_path):
-    if request.param == "sqlite":
-        database = Database(SqliteBackend(tmp_path / FILE_NAME))
-        yield database
-        database.close()
-        return
-    with postgres.database() as url:
-        database = Database(PostgresqlBackend(url))
-        yield database
-        database.close()
 
 
 def test_the_migrated_database_equals_the_rows(empty):

@@ -1,13 +1,9 @@
 """The second migration adds the ledger of the erased to a store in use and touches nothing else."""
 
 import pytest
-from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
-from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.sql import SqlRepository
-from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from sqlalchemy import text
-from support import postgres
 
 FILL = (
     "INSERT INTO store VALUES ('epoch', 'e1')",
@@ -16,25 +12,14 @@ FILL = (
 )
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def before(request, tmp_path):
+@pytest.fixture
+def before(empty):
     """A database as the first release left it, with rows."""
-    with postgres.database() if request.param == "postgresql" else _nothing() as url:
-        database = Database(PostgresqlBackend(url) if url else SqliteBackend(tmp_path / FILE_NAME))
-        upgrade(database, "r0001")
-        with database.writing() as connection:
-            for statement in FILL:
-                connection.execute(text(statement))
-        yield database
-        database.close()
-
-
-class _nothing:  # noqa: N801 stands where a context manager stands
-    def __enter__(self):
-        return ""
-
-    def __exit__(self, *_):
-        return None
+    upgrade(empty, "r0001")
+    with empty.writing() as connection:
+        for statement in FILL:
+            connection.execute(text(statement))
+    return empty
 
 
 def test_rows_of_the_first_release_are_all_there_after_it(before):

@@ -1,25 +1,20 @@
 """The migration of the passkeys keeps who is signed in, and nobody of them has shown yet who he is."""
 
-import pytest
-from brinebook.storage.database import Database
 from brinebook.storage.migrate import upgrade
-from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.sql import SqlRepository
-from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
 from sqlalchemy import text
-from support import postgres
 
 DEVICE = "INSERT INTO device VALUES ('red', 'd1', 'm1', 'phone', 'sha-1', '', 1790000000000, :is_revoked, 'sha-2')"
 
 
-def _check(database: Database) -> None:
-    upgrade(database, "r0007")
-    with database.writing() as connection:
+def test_devices_stay_signed_in_and_passkeys_begin_empty(empty):
+    upgrade(empty, "r0007")
+    with empty.writing() as connection:
         connection.execute(text(DEVICE), {"is_revoked": False})
 
-    upgrade(database)
+    upgrade(empty)
 
-    repository = SqlRepository(database)
+    repository = SqlRepository(empty)
     device = repository.device("red", "d1")
     assert device is not None
     assert (device.token_sha, device.next_token_sha, device.verified_at_ms) == ("sha-1", "sha-2", None)
@@ -29,13 +24,3 @@ def _check(database: Database) -> None:
     assert (shown.verified_at_ms, shown.next_token_sha) == (1_790_000_000_001, "sha-2")
     assert repository.passkeys_of("red", "m1") == []
     assert [repository.use_challenge("c", 2, 1), repository.use_challenge("c", 2, 1)] == [True, False]
-    database.close()
-
-
-@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_devices_stay_signed_in_and_passkeys_begin_empty(tmp_path, kind):
-    if kind == "sqlite":
-        _check(Database(SqliteBackend(tmp_path / FILE_NAME)))
-        return
-    with postgres.database() as url:
-        _check(Database(PostgresqlBackend(url)))
