@@ -177,6 +177,8 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 def main(given: Sequence[str] | None = None) -> int:
     """Run one command; what goes wrong is told in one line."""
     arguments = _parser().parse_args(given)
+    if "check" in arguments:
+        arguments.check(arguments)
     # Whatever a command makes, database, keys and backups, is for this user alone.
     before = os.umask(0o077)
     try:

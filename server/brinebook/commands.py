@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
 
 from brinebook import clock
@@ -34,6 +35,7 @@ def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     erasing.add_argument("--team-id")
     erasing.add_argument("--subject-id", help="id of the rider, or of the member of staff")
     erasing.add_argument("--due", action="store_true", help="instead: all whose days of grace are over")
+    erasing.set_defaults(check=partial(_whom_to_erase, erasing))
     retaining = commands.add_parser("retain", help="let go of facts that were kept long enough, by kind")
     retaining.add_argument("--dry-run", action="store_true", help="only say what would go")
     chained = commands.add_parser("ledger", help="check that no line of the ledger was altered, removed or moved")
@@ -41,6 +43,16 @@ def add_parsers(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     looking = commands.add_parser("doctor", help="look whether all is well, and say what to do where it is not")
     looking.add_argument("--backups", type=Path, default=None, help="folder of the nightly backups")
     return [backing, restoring, erasing, retaining, chained, looking]
+
+
+def _whom_to_erase(erasing: argparse.ArgumentParser, arguments: argparse.Namespace) -> None:
+    """End with the parser's error unless one person is named, or all who are due."""
+    named = {"--team-id": arguments.team_id, "--subject-id": arguments.subject_id}
+    missing = [flag for flag, given in named.items() if not given]
+    if arguments.due and len(missing) < len(named):
+        erasing.error("--due erases everybody who is due: leave out --team-id and --subject-id")
+    if missing and not arguments.due:
+        erasing.error(f"{' and '.join(missing)} missing: say whom to erase, or --due for all who are due")
 
 
 def _print(teams: Iterable[TeamCount]) -> None:
@@ -85,8 +97,6 @@ def run_erase(arguments: argparse.Namespace, settings: Settings) -> int:
     """Write the erasure down, carry it out, compute without the subject, let go of old copies."""
     if arguments.due:
         return _run_erase_due(settings)
-    if not (arguments.team_id and arguments.subject_id):
-        raise StorageUnavailable("give --team-id and --subject-id, or --due")
     erasure = Erasure(
         team_id=arguments.team_id, subject_id=arguments.subject_id, erased_at_ms=clock.now_ms(),
     )

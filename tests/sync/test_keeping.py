@@ -18,20 +18,16 @@ from brinebook.sync.errors import ClockAhead
 from brinebook.sync.restore import restore
 from storage.contract import new_event
 from support import postgres
-from support.world import open_world
+from support.world import open_world, open_world_on
 
 LEVEL = {"volume_l": 0.25, "how": "level"}
 NOW_MS = clock.now_ms()
 GRACE_MS = keeping.GRACE_DAYS * keeping.DAY_MS
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=postgres.BACKENDS)
 def world(request, tmp_path):
-    if request.param == "sqlite":
-        yield from open_world(tmp_path)
-        return
-    with postgres.database() as url:
-        yield from open_world(tmp_path, url=url)
+    yield from open_world_on(request.param, tmp_path)
 
 
 @pytest.fixture
@@ -231,5 +227,21 @@ def test_the_commands_erase_what_is_due_and_say_what_would_go(tmp_path, capsys, 
     monkeypatch.setattr(clock, "now_ms", lambda: due_ms)
     assert main(["erase", "--data", str(data), "--due"]) == 0
     assert "1 teams; 0 still" in capsys.readouterr().out
-    assert main(["erase", "--data", str(data)]) == 1
     assert json.dumps("r1") not in json.dumps([one.subject_id for one in open_repository(data).wishes()])
+
+
+@pytest.mark.parametrize(("words", "named"), [
+    ([], "--team-id and --subject-id missing"),
+    (["--team-id", "red"], "--subject-id missing"),
+    (["--subject-id", "r1"], "--team-id missing"),
+    (["--due", "--subject-id", "r1"], "--due erases everybody who is due"),
+])
+def test_erase_names_the_flag_it_lacks_and_touches_nothing(tmp_path, capsys, words, named):
+    with pytest.raises(SystemExit) as ended:
+        main(["erase", "--data", str(tmp_path / "data"), *words])
+
+    assert ended.value.code == 2
+    told = capsys.readouterr().err
+    assert named in told
+    assert "usage: brinebook erase" in told
+    assert not (tmp_path / "data").exists()
