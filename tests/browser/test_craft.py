@@ -67,6 +67,17 @@ SHOWN = """navigator.serviceWorker.ready.then((r) => r.getNotifications())
   .then((all) => all.map((n) => [n.title, n.body, n.tag]))"""
 
 
+NONE_SHOWN = """async () => {
+  const registration = await navigator.serviceWorker.ready;
+  for (let n = 1; n > 0;) {
+    const shown = await registration.getNotifications();
+    n = shown.length;
+    for (const one of shown) one.close();
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+}"""
+
+
 def test_a_push_shows_the_constant_sentence_in_the_persons_language_and_starts_an_exchange(team, glass):
     server, admin = team
     context = glass(permissions=["notifications"], locale="fr-FR")
@@ -84,9 +95,10 @@ def test_a_push_shows_the_constant_sentence_in_the_persons_language_and_starts_a
 
     for word in ("plan", "settle", "weigh", "flag", "sync", "nonsense"):
         known = "sync" if word == "nonsense" else word
+        page.evaluate(NONE_SHOWN)
         with page.expect_request(re.compile("/api/exchange"), timeout=SYNC_LIMIT_MS):
             cdp.send("ServiceWorker.deliverPushMessage", {**told, "data": word})
-        assert ["Brinebook", french[f"push.{known}"], f"brinebook-{known}"] in _shown(page, cdp, told, word, known)
+        assert _shown(page, cdp, told, word, known) == [["Brinebook", french[f"push.{known}"], f"brinebook-{known}"]]
 
 
 def _shown(page, cdp, told, word, known):
