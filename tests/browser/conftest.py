@@ -85,6 +85,24 @@ def own_team(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[LiveSer
         yield running
 
 
+@pytest.fixture
+def open_as(browser: Browser, team: tuple[LiveServer, Client]) -> Iterator[Callable[..., Page]]:
+    """Open a route as a member of staff, on a desk unless told otherwise; each call is a device of its own."""
+    server, admin = team
+    contexts = []
+
+    def opened(role: str, route: str, options: dict[str, Any] = DESK, name: str = "Ines Aubry") -> Page:
+        contexts.append(browser.new_context(**options))
+        page = contexts[-1].new_page()
+        sign_in(page, staff_link(admin, server, role, name))
+        page.goto(f"{server.base_url}/#/{route}")
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
 @pytest.fixture(scope="module")
 def glass(browser: Browser, own_team: tuple[LiveServer, Client]) -> Iterator[dict[str, Page]]:
     """A physiologist's page on a desk and one on a phone, each signed in once for the whole file."""

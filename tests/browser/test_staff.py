@@ -3,11 +3,10 @@
 import math
 
 import pytest
+from browser.conftest import DESK
 from playwright.sync_api import Page, expect
 from support.pages import SYNC_LIMIT_MS, sign_in
 from support.team import MATE, NEXT_STAGE, STAGE, staff_link
-
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
 
 
 @pytest.fixture(scope="module")

@@ -2,31 +2,10 @@
 
 import re
 
-import pytest
+from browser.conftest import PHONE
 from playwright.sync_api import Page, expect
-from support.pages import SYNC_LIMIT_MS, sign_in
-from support.team import MATE, NEXT_STAGE, RIDER, STAGE, staff_link
-
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
-PHONE = {**DESK, "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
-
-
-@pytest.fixture
-def open_as(browser, team):
-    server, admin = team
-    contexts = []
-
-    def opened(role: str, route: str, options=DESK, name: str = "Ines Aubry") -> Page:
-        context = browser.new_context(**options)
-        contexts.append(context)
-        page = context.new_page()
-        sign_in(page, staff_link(admin, server, role, name))
-        page.goto(f"{server.base_url}/#/{route}")
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
+from support.pages import SYNC_LIMIT_MS, linked
+from support.team import MATE, NEXT_STAGE, RIDER, STAGE
 
 
 def _of(admin, kind: str, subject_id: str) -> list[dict]:
@@ -56,17 +35,28 @@ def test_a_soigneur_weighs_blind_on_a_phone_and_the_screen_goes_dark(team, open_
     assert "66.35" not in page.locator("body").inner_text()
     page.get_by_role("button", name="Nothing to see").tap()
     expect(page.get_by_label("Body mass")).to_have_value("")
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    linked(page)
     body = _of(admin, "morning_check", RIDER)[-1]["body"]
     assert body == {"mass_kg": 66.35, "sleep_h": 7.5, "urine_colour": 5, "is_ill": True}
+
+
+def _weigh(page: Page, admin, place: str) -> None:
+    """Choose the next stage, where on the day, and the mate."""
+    page.get_by_role("combobox", name="Stage").select_option(NEXT_STAGE)
+    page.get_by_role("button", name=place).click()
+    page.get_by_role("button", name=admin.body(f"rider:{MATE}")["name"]).click()
+
+
+def _keep(page: Page) -> None:
+    page.get_by_role("button", name="Keep").click()
+    expect(page.get_by_text("is kept on this phone.")).to_be_visible()
+    linked(page)
 
 
 def test_two_readings_apart_ask_for_a_third_and_the_middle_one_is_kept(team, open_as):
     _, admin = team
     page = open_as("physiologist", "weigh-room")
-    page.get_by_role("combobox", name="Stage").select_option(NEXT_STAGE)
-    page.get_by_role("button", name="Before").click()
-    page.get_by_role("button", name=admin.body(f"rider:{MATE}")["name"]).click()
+    _weigh(page, admin, "Before")
 
     page.get_by_label("Body mass").fill("69.1")
     page.get_by_label("Second reading").fill("69.2")
@@ -75,10 +65,8 @@ def test_two_readings_apart_ask_for_a_third_and_the_middle_one_is_kept(team, ope
     expect(page.get_by_text("0.50 kg apart, more than 0.1 kg.")).to_be_visible()
     page.get_by_label("Third reading").fill("69.2")
     expect(page.get_by_text("the middle one, 69.20 kg, is kept.")).to_be_visible()
-    page.get_by_role("button", name="Keep").click()
+    _keep(page)
 
-    expect(page.get_by_text("is kept on this phone.")).to_be_visible()
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
     body = _of(admin, "weighed", MATE)[-1]["body"]
     assert body == {"moment": "before", "mass_kg": 69.2, "readings_kg": [69.1, 69.6, 69.2]}
 
@@ -86,18 +74,14 @@ def test_two_readings_apart_ask_for_a_third_and_the_middle_one_is_kept(team, ope
 def test_bottles_on_the_scale_become_litres_that_came_back(team, open_as):
     _, admin = team
     page = open_as("physiologist", "weigh-room")
-    page.get_by_role("combobox", name="Stage").select_option(NEXT_STAGE)
-    page.get_by_role("button", name="Bottle scale").click()
-    page.get_by_role("button", name=admin.body(f"rider:{MATE}")["name"]).click()
+    _weigh(page, admin, "Bottle scale")
 
     page.get_by_label("Bottles and rest together").fill("812")
     page.get_by_label("One empty bottle").fill("71")
     page.get_by_label("Bottles on the scale").fill("2")
     expect(page.get_by_text("670 mL came back in them.")).to_be_visible()
-    page.get_by_role("button", name="Keep").click()
+    _keep(page)
 
-    expect(page.get_by_text("is kept on this phone.")).to_be_visible()
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
     body = _of(admin, "came_back", MATE)[-1]["body"]
     assert body == {"left_l": 0.67, "how": "weighed", "gross_kg": 0.812, "tare_kg": 0.142}
 
@@ -124,7 +108,7 @@ def test_the_clock_and_the_meter_travel_with_the_sample(team, open_as):
     page.get_by_role("button", name="Keep the samples").click()
 
     expect(page.get_by_text("One sample kept on this device.")).to_be_visible()
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    linked(page)
     body = _of(admin, "sweat_sample", MATE)[-1]["body"]
     assert (body["analyser"], body["remarks"], body["started_after_min"]) == ("blue probe", ["CAL_SLOPE"], 0)
     page.get_by_role("link", name="Result sheet").click()
@@ -155,5 +139,5 @@ def test_drinking_above_losses_stands_first_and_is_answered_for_by_name(team, op
     answered = page.get_by_role("region", name="Answered for")
     expect(answered).to_contain_text("Dr Wen Arlo")
     expect(answered).to_contain_text("seen, clear")
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    linked(page)
     assert _of(admin, "acknowledged", RIDER)[-1]["body"] == {"code": "drank_above_losses", "note": "seen, clear"}

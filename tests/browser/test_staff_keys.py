@@ -2,13 +2,11 @@
 
 import json
 
-from browser.conftest import PHONE
+from browser.conftest import DESK, PHONE
 from playwright.sync_api import expect
 from support.live import Client
 from support.pages import SYNC_LIMIT_MS, sign_in
 from support.team import RIDER, staff_link
-
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
 
 
 def test_somebody_is_invited_comes_in_and_is_signed_out_again(team, browser):

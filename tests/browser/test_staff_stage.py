@@ -4,21 +4,15 @@ import re
 from pathlib import Path
 
 import pytest
+from browser.conftest import DESK
 from playwright.sync_api import Page, expect
 from support.live import LiveServer
-from support.pages import SYNC_LIMIT_MS, sign_in
+from support.pages import SYNC_LIMIT_MS, cell, give_a_reason_where_asked, linked, paste, sign_in
 from support.team import NEXT_STAGE, STAGE, make_team, staff_link
 
 from seed_demo.squad import RIDERS
 
 DIST = Path(__file__).resolve().parents[2] / "pwa" / "dist"
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
-PASTE = """(text) => {
-  const data = new DataTransfer();
-  data.setData("text/plain", text);
-  const options = {clipboardData: data, bubbles: true, cancelable: true};
-  document.activeElement.dispatchEvent(new ClipboardEvent("paste", options));
-}"""
 # Lost on the scale, food, water passed, handed up, came back, poured, lost, noted: kilograms and litres of an evening.
 EVENING = (
     (1.4, 0.4, 0.2, 3.0, 0.3, 0.2, 0.0, 2.4), (2.1, 0.3, 0.0, 2.5, 0.0, 0.3, 0.5, 1.7),
@@ -39,29 +33,16 @@ def squad(tmp_path_factory):
     server.stop()
 
 
-def _cell(page: Page, rider_id: str, column: str):
-    return page.locator(f"#cell-{rider_id}-{column}")
-
-
 def _row(admin, i: int) -> list[str]:
     mass_kg = admin.body(f"rider_body:{RIDERS[i].id}")["mass_kg"]
     lost_kg, *others = EVENING[i]
     return [f"{mass_kg:.1f}", f"{mass_kg - lost_kg:.1f}", *(f"{figure:.1f}" for figure in others)]
 
 
-def _give_a_reason_where_asked(page: Page, rider_id: str, typed: str) -> None:
-    why = page.get_by_role("group", name=f"Why {typed}")
-    settled = _cell(page, rider_id, "state").filter(has_text="settled by")
-    expect(why.or_(settled).first).to_be_visible(timeout=SYNC_LIMIT_MS)
-    if why.count():
-        page.get_by_text("Missed bottle", exact=True).click()
-        page.get_by_role("button", name=f"Agree on {typed} L").click()
-
-
 def _enter_the_evening(page: Page, admin) -> None:
     """Two riders by the keyboard; the others from the soigneur's spreadsheet, in the order the table has them."""
     for i in range(N_TYPED):
-        _cell(page, RIDERS[i].id, "before").focus()
+        cell(page, RIDERS[i].id, "before").focus()
         for figure in _row(admin, i):
             page.keyboard.type(figure)
             page.keyboard.press("Tab")
@@ -71,9 +52,9 @@ def _enter_the_evening(page: Page, admin) -> None:
         i = next(n for n, card in enumerate(RIDERS) if card.id == rider)
         if i < N_TYPED:
             continue
-        _cell(page, rider, "before").focus()
-        page.evaluate(PASTE, "\t".join(_row(admin, i)))
-        expect(_cell(page, rider, "noted")).to_contain_text(f"{EVENING[i][-1]:.1f}")
+        cell(page, rider, "before").focus()
+        paste(page, "\t".join(_row(admin, i)))
+        expect(cell(page, rider, "noted")).to_contain_text(f"{EVENING[i][-1]:.1f}")
         page.get_by_role("button", name="Keep them").click()
         expect(page.get_by_role("button", name="Keep them")).to_have_count(0, timeout=SYNC_LIMIT_MS)
 
@@ -87,16 +68,16 @@ def test_eight_riders_are_settled_by_hand_on_screen_alone(browser, squad):
     expect(page.get_by_role("status").filter(has_text="0 of 8 riders settled")).to_be_visible(timeout=SYNC_LIMIT_MS)
 
     _enter_the_evening(page, admin)
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    linked(page)
     admin.settled()
     expect(page.get_by_role("region", name="If you agree")).to_contain_text("sweat factor goes from",
                                                                            timeout=SYNC_LIMIT_MS)
 
-    _cell(page, RIDERS[1].id, "agreed").focus()
+    cell(page, RIDERS[1].id, "agreed").focus()
     page.keyboard.press("Enter")
     page.keyboard.type("2.0")
     page.keyboard.press("Enter")
-    _give_a_reason_where_asked(page, RIDERS[1].id, "2.0")
+    give_a_reason_where_asked(page, RIDERS[1].id, "2.0")
     expect(page.get_by_role("status").filter(has_text="1 of 8 riders settled")).to_be_visible(timeout=SYNC_LIMIT_MS)
     page.get_by_role("button", name=re.compile("^Agree the")).click()
     for card in RIDERS:
@@ -108,7 +89,7 @@ def test_eight_riders_are_settled_by_hand_on_screen_alone(browser, squad):
             alone.click()
         expect(settled).to_be_visible(timeout=SYNC_LIMIT_MS)
     expect(page.get_by_role("status").filter(has_text="8 of 8 riders settled")).to_be_visible(timeout=SYNC_LIMIT_MS)
-    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    linked(page)
 
     admin.settled()
     for i, card in enumerate(RIDERS):

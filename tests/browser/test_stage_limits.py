@@ -1,36 +1,17 @@
 """Closed stretches, opened drinks and a rider's own limits: entered on a desk or a phone, and in the next plan."""
 
 import pytest
+from browser.conftest import DESK, PHONE
 from playwright.sync_api import Page, expect
-from support.pages import SYNC_LIMIT_MS, sign_in
-from support.team import NEXT_STAGE, RIDER, staff_link
+from support.pages import SYNC_LIMIT_MS
+from support.team import NEXT_STAGE, RIDER
 
-DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB", "timezone_id": "Europe/Paris"}
-PHONE = {**DESK, "viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 SIZES = pytest.mark.parametrize("options", [DESK, PHONE], ids=["desk", "phone"])
 
 
 @pytest.fixture
 def team(own_team):
     return own_team
-
-
-@pytest.fixture
-def open_as(browser, team):
-    server, admin = team
-    contexts = []
-
-    def opened(role: str, route: str, options) -> Page:
-        context = browser.new_context(**options)
-        contexts.append(context)
-        page = context.new_page()
-        sign_in(page, staff_link(admin, server, role, "Ines Aubry"))
-        page.goto(f"{server.base_url}/#/{route}")
-        return page
-
-    yield opened
-    for context in contexts:
-        context.close()
 
 
 def _fits(page: Page) -> bool:

@@ -1,6 +1,6 @@
 """Page models: what a person reads and taps, by the words on the screen."""
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 SYNC_LIMIT_MS = 45_000
 CONTROLLED = """new Promise((resolve) => {
@@ -8,6 +8,12 @@ CONTROLLED = """new Promise((resolve) => {
   else navigator.serviceWorker.addEventListener("controllerchange", () => resolve(1));
 })"""
 """The page's policy forbids eval, so nothing here may poll with a string of code."""
+PASTE = """(text) => {
+  const data = new DataTransfer();
+  data.setData("text/plain", text);
+  const options = {clipboardData: data, bubbles: true, cancelable: true};
+  document.activeElement.dispatchEvent(new ClipboardEvent("paste", options));
+}"""
 
 
 class Phone:
@@ -42,7 +48,7 @@ class Phone:
 
     def expect_linked(self) -> None:
         """The server has confirmed everything."""
-        expect(self.page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+        linked(self.page)
 
     def noted_l(self) -> float:
         """Read the main figure: what this stage holds already."""
@@ -58,4 +64,29 @@ def sign_in(page: Page, link: str) -> None:
     page.goto(link)
     page.get_by_role("button", name="Join").click()
     page.wait_for_url(lambda url: "#/join/" not in url)
+    linked(page)
+
+
+def linked(page: Page) -> None:
+    """The server has confirmed everything."""
     expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+
+def paste(page: Page, text: str) -> None:
+    """Paste where the cursor stands, as from a spreadsheet."""
+    page.evaluate(PASTE, text)
+
+
+def cell(page: Page, rider_id: str, column: str) -> Locator:
+    """One figure of the evening table."""
+    return page.locator(f"#cell-{rider_id}-{column}")
+
+
+def give_a_reason_where_asked(page: Page, rider_id: str, typed: str, reason: str = "Missed bottle") -> None:
+    """Far from the proposed figure a reason is asked for; either the question or the settled state comes."""
+    why = page.get_by_role("group", name=f"Why {typed}")
+    settled = cell(page, rider_id, "state").filter(has_text="settled by")
+    expect(why.or_(settled).first).to_be_visible(timeout=SYNC_LIMIT_MS)
+    if why.count():
+        page.get_by_text(reason, exact=True).click()
+        page.get_by_role("button", name=f"Agree on {typed} L").click()
