@@ -11,4 +11,4 @@ for folder in (TESTS, TESTS.parent):
 from brinebook.access import tokens  # noqa: E402 the path comes first
 
 tokens.CODE_COST = 2
-"""Each of some thousand joins would take 0.2 s; ``test_invites.py`` looks at the cost a server has."""
+"""Each of some thousand joins would take 0.04 s; ``test_invites.py`` looks at the cost a server has."""
