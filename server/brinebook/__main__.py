@@ -1,18 +1,21 @@
-"""Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``; ``commands`` holds those for keepers."""
+"""Command line: ``serve``, ``work``, ``migrate``, ``invite``, ``sources``, ``describe``; ``commands`` for keepers."""
 
 import argparse
 import os
 import sys
+import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from functools import partial
 from pathlib import Path
 
+import msgspec
 import uvicorn
 
 from brinebook import clock, logs
 from brinebook.access import invites
 from brinebook.access.roles import ALL_ROLES
+from brinebook.api.description import describe
 from brinebook.app import make_app, make_services, run_worker, server_key
 from brinebook.commands import RUN, add_parsers
 from brinebook.engine.sources import all_sources
@@ -21,6 +24,7 @@ from brinebook.jobs.compute_process import ComputeProcess, answer_all, command_f
 from brinebook.jobs.one_server import only_one
 from brinebook.jobs.worker_process import WorkerProcess
 from brinebook.planning.recompute import recompute
+from brinebook.push.sender import SilentPushSender
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, tls_refusal, with_environment
@@ -53,6 +57,7 @@ def _parser() -> argparse.ArgumentParser:
     invite.add_argument("--time-zone", default="Europe/Paris")
     invite.add_argument("--origin", default="http://localhost:8000", help="address of the server in the link")
     commands.add_parser("sources", help="print the bibliography of the engine")
+    commands.add_parser("describe", help="print the API as OpenAPI 3.1, in JSON")
     compute = commands.add_parser("compute", help="compute what a server asks for on standard input (used by serve)")
     work = commands.add_parser("work", help="compute for the servers on a shared PostgreSQL (serve brings one along)")
     work.add_argument(worker_process.WITH_PARENT, action="store_true", help="end when standard input closes")
@@ -169,8 +174,21 @@ def _sources(_: argparse.Namespace) -> int:
     return 0
 
 
+def _describe(_: argparse.Namespace) -> int:
+    with tempfile.TemporaryDirectory() as folder:
+        settings = Settings(data=Path(folder))
+        repository = open_repository(settings.data, "")
+        try:
+            told = describe(make_app(make_services(settings, repository, SilentPushSender(), b"")))
+        finally:
+            repository.close()
+    print(msgspec.json.format(msgspec.json.encode(told)).decode())
+    return 0
+
+
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
-    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources, "compute": _compute, "work": _work,
+    "serve": _serve, "migrate": _migrate, "invite": _invite, "sources": _sources, "describe": _describe,
+    "compute": _compute, "work": _work,
 }
 
 

@@ -19,6 +19,17 @@ def _api_routes(world):
                 yield route.path_format, sorted(handler.http_methods - {"HEAD", "OPTIONS"})
 
 
+@pytest.mark.parametrize(("method", "path", "allowed"), [
+    ("PATCH", "/api/invites", "GET, OPTIONS, POST"), ("OPTIONS", "/api/invites", "GET, OPTIONS, POST"),
+    ("DELETE", "/api/me/passkeys/options", "OPTIONS, POST"), ("PUT", "/api/me/passkeys/x", "DELETE, OPTIONS"),
+])
+def test_a_wrong_method_is_told_which_ones_there_are(world, method, path, allowed):
+    """RFC 9110, 15.5.6: a 405 names the methods in Allow."""
+    answer = world.http.request(method, path)
+
+    assert (answer.status_code, answer.headers["allow"]) == (204 if method == "OPTIONS" else 405, allowed)
+
+
 def test_every_route_but_the_open_ones_wants_a_token(world):
     tried = 0
     for path, methods in _api_routes(world):

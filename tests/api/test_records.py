@@ -29,6 +29,13 @@ def test_an_edit_raises_the_version_and_reaches_the_phones(world, admin):
     assert rider.documents["drink:standard"]["body"] == stored
 
 
+@pytest.mark.parametrize("name", ["", "Europe", "../etc/passwd", "Mars/Base", "Europe/Paris\0"])
+def test_a_stage_of_no_time_zone_is_refused_before_anything_is_computed_from_it(admin, name):
+    answer = admin.put("/api/stages/s1", {**STAGE, "time_zone": name})
+
+    assert (answer.status_code, answer.json()["field"], answer.json().get("value", "")) == (400, "time_zone", name)
+
+
 def test_a_stale_edit_comes_back_with_the_newer_record(admin):
     first = admin.put("/api/drinks/standard", DRINK).json()
     newer = admin.put("/api/drinks/standard", {**first, "name": "Standard B"}).json()

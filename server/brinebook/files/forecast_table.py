@@ -82,7 +82,7 @@ def _zone(time_zone: str | None) -> ZoneInfo | None:
         return None
     try:
         return ZoneInfo(time_zone)
-    except (ZoneInfoNotFoundError, ValueError) as error:
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise FileProblem("time_zone", time_zone, "an IANA time zone such as Europe/Paris") from error
 
 

@@ -45,6 +45,15 @@ def heat_bands_on(day: date, *, prefix: str) -> HeatBands | None:
     )
 
 
+def is_time_zone(name: str) -> bool:
+    """Tell whether a time zone has this name."""
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):  # unknown; a path that leads out; a folder
+        return False
+    return True
+
+
 def stage_day(stage: Stage) -> date:
     """Return the local day of a stage."""
     return datetime.fromtimestamp(stage.start_at_ms / 1000.0, tz=UTC).astimezone(ZoneInfo(stage.time_zone)).date()

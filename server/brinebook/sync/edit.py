@@ -5,6 +5,7 @@ import msgspec
 from brinebook.access.devices import SignedIn
 from brinebook.access.errors import NotYours
 from brinebook.planning.catalogue import refusal_of
+from brinebook.planning.race_rules import is_time_zone
 from brinebook.records.edited import Drink, Edited, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.storage.errors import NotFound, StaleWrite
 from brinebook.storage.mapping import TYPE_NAMES, thinned
@@ -53,6 +54,8 @@ def _released(body: RiderBody) -> float:
 
 
 def _must_add_up(repository: Repository, team_id: str, record: Edited) -> None:
+    if isinstance(record, Stage) and not is_time_zone(record.time_zone):
+        raise BadRecord("time_zone", record.time_zone, "the name of a time zone, such as Europe/Paris")
     if isinstance(record, Drink | Supply):
         supplies = {supply.id: supply for supply in repository.all_edited(team_id, Supply)}
         refusal = refusal_of(record, supplies)

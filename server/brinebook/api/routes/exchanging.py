@@ -1,6 +1,7 @@
 """The exchange, the live head, health."""
 
 from collections.abc import AsyncIterator
+from typing import Literal
 
 from anyio import to_thread
 from litestar import MediaType, Response, get, post
@@ -51,7 +52,7 @@ async def live(request: Asked, services: Running) -> ServerSentEvent:
 
 
 @get("/api/health", sync_to_thread=True)
-def health(services: Running, wait: FromQuery[str] = "") -> Response[bytes]:
+def health(services: Running, wait: FromQuery[Literal["", "recompute"]] = "") -> Response[bytes]:
     """Tell that the server answers; with ``wait=recompute`` only once all is computed."""
     is_computed = services.recompute.wait_until_idle(WAIT_LIMIT_S if wait == "recompute" else 0.0)
     return answer(Health(status="ok", version=__version__, is_computed=is_computed))

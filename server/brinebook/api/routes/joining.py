@@ -49,6 +49,12 @@ class Me(Struct, frozen=True, kw_only=True):
     push_public_key: str
 
 
+class NextToken(Struct, frozen=True, kw_only=True):
+    """The token that takes over once it is used."""
+
+    token: str
+
+
 class InviteLink(Struct, frozen=True, kw_only=True):
     """An invitation, shown once; ``qr_rows`` is its link as a code, one text of 0 and 1 per row."""
 
@@ -152,7 +158,7 @@ def next_token(request: Asked, services: Running) -> Response[bytes]:
     who = request.user
     made = rotate(services.repository, who)
     ledger.note(services.repository, who.team_id, [ledger.did(who, "rotated", about=who.member.id)])
-    return answer({"token": made})
+    return answer(NextToken(token=made))
 
 
 @get("/api/me/ledger", sync_to_thread=True)

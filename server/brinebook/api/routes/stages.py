@@ -23,6 +23,12 @@ from brinebook.sync.edit import stage
 from brinebook.sync.errors import BadRecord
 
 
+class Planned(Struct, frozen=True, kw_only=True):
+    """Which stage was planned."""
+
+    planned: str
+
+
 class Published(Struct, frozen=True, kw_only=True):
     """Whose plans were published."""
 
@@ -96,7 +102,7 @@ def post_plan(request: Asked, stage_id: FromPath[str], services: Running) -> Res
     stage(services.repository, who.team_id, stage_id)
     services.recompute.exclusive(lambda: plan_stage(services.repository, who.team_id, stage_id))
     services.live.tell(who.team_id, services.repository.head(who.team_id))
-    return answer({"planned": stage_id})
+    return answer(Planned(planned=stage_id))
 
 
 @post("/api/stages/{stage_id:str}/publish", status_code=200, sync_to_thread=True)

@@ -1,9 +1,11 @@
 """Data in and out as tables: who asks, what for, and in which form."""
 
 from dataclasses import replace
+from typing import Any
 
 from litestar import Response, get, post
 from litestar.params import FromPath, FromQuery, RawBody
+from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import ledger, notices
@@ -28,6 +30,12 @@ FORMS = {
     "csv": "text/csv; charset=utf-8", "parquet": "application/vnd.apache.parquet", "json": "application/json",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
+
+
+class Rows(Struct, frozen=True, kw_only=True):
+    """What was read out of a table, for a person to look at."""
+
+    rows: list[dict[str, Any]]
 
 
 @get("/api/export/{table:str}", sync_to_thread=True)
@@ -94,4 +102,4 @@ def import_table(request: Asked, what: FromPath[str], body: RawBody) -> Response
         text = body.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         raise BadRecord("body", "", "text in UTF-8") from problem
-    return answer({"rows": read_table(what, text)})
+    return answer(Rows(rows=read_table(what, text)))

@@ -29,6 +29,12 @@ class Subscribing(Struct, frozen=True, kw_only=True):
     keys: Keys
 
 
+class Subscribed(Struct, frozen=True, kw_only=True):
+    """The address is kept."""
+
+    status: str = "ok"
+
+
 @post("/api/push-subscription", status_code=200, sync_to_thread=True)
 def subscribe(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Keep this device's wake-up address."""
@@ -41,7 +47,7 @@ def subscribe(request: Asked, body: RawBody, services: Running) -> Response[byte
             auth=wanted.keys.auth,
         ),
     )
-    return answer({"status": "ok"})
+    return answer(Subscribed())
 
 
 @delete("/api/push-subscription", sync_to_thread=True)
