@@ -4,6 +4,7 @@ import "@/ui/screens/staff/pantry.css";
 import "@/ui/screens/staff/settle.css";
 import "@/ui/screens/staff/watch.css";
 
+import { covered } from "@/ui/screens/staff/cover.tsx";
 import { DeskScreen } from "@/ui/screens/staff/desk.tsx";
 import { DrinksScreen } from "@/ui/screens/staff/drinks.tsx";
 import { FilesScreen } from "@/ui/screens/staff/files.tsx";
@@ -18,19 +19,19 @@ import { StartScreen } from "@/ui/screens/staff/start.tsx";
 import { ThreeWeeksScreen } from "@/ui/screens/staff/three_weeks.tsx";
 import { WatchScreen } from "@/ui/screens/staff/watch.tsx";
 
-/** One chunk for all staff screens, by the name of their route. */
+/** One chunk for all staff screens, by the name of their route; those with figures of bodies are covered when nobody is there. */
 export const routes = {
-  settle: SettleScreen,
-  plans: PlansScreen,
+  settle: covered(SettleScreen),
+  plans: covered(PlansScreen),
   drinks: DrinksScreen,
-  "three-weeks": ThreeWeeksScreen,
-  "sweat-day": SweatDayScreen,
+  "three-weeks": covered(ThreeWeeksScreen),
+  "sweat-day": covered(SweatDayScreen),
   "race-book": RaceBookScreen,
-  watch: WatchScreen,
-  desk: DeskScreen,
-  rider: RiderScreen,
-  season: SeasonScreen,
+  watch: covered(WatchScreen),
+  desk: covered(DeskScreen),
+  rider: covered(RiderScreen),
+  season: covered(SeasonScreen),
   start: StartScreen,
   keys: KeysScreen,
-  files: FilesScreen,
+  files: covered(FilesScreen),
 };
