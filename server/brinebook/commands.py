@@ -13,6 +13,7 @@ from brinebook.jobs.keeper import keep
 from brinebook.jobs.one_server import only_one
 from brinebook.planning.recompute import recompute
 from brinebook.settings import Settings
+from brinebook.storage import people_keys
 from brinebook.storage.backup import backup
 from brinebook.storage.check import TeamCount
 from brinebook.storage.errors import NotFound, StorageUnavailable
@@ -72,6 +73,7 @@ def run_backup(arguments: argparse.Namespace, settings: Settings) -> int:
     print(f"backup: {arguments.to} is whole")
     _print(found)
     print("  keep vapid.pem and erased.jsonl of the data folder beside it; delete backups after 35 days")
+    print(f"  {people_keys.FILE_NAME} beside it opens what is about people: copy it along, over the one before")
     return 0
 
 
@@ -81,6 +83,10 @@ def run_restore(arguments: argparse.Namespace, settings: Settings) -> int:
         done = restore(settings.data, settings.database_url, arguments.source)
     print(f"restored: new epoch {done.epoch}, {done.n_erased_again} erased again, {done.n_revoked_again} revoked again")
     _print(done.teams)
+    if done.n_without_key:
+        print(f"  {done.n_without_key} persons of this backup have no key any more: they came back as erased")
+    if done.is_plain:
+        print("  this backup is of the older form, which anybody can read: make a new one and delete it")
     print("  phones push again what they authored in the last 30 days as soon as they meet the new epoch")
     if done.set_aside:
         print(f"  the replaced store is {done.set_aside}: delete it once this one has proved itself")

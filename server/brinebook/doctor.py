@@ -20,14 +20,19 @@ from brinebook.settings import Settings
 from brinebook.storage.check import check_store
 from brinebook.storage.errors import StorageError
 from brinebook.storage.ledger import FILE_NAME as ERASED_FILE
+from brinebook.storage.ledger import RETAINED_NAME
+from brinebook.storage.people_keys import FILE_NAME as PEOPLE_KEYS
+from brinebook.storage.people_keys import read_keys
 from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.storage.sqlite import FILE_NAME
+from brinebook.storage.unsealing import is_sealed
 
 LEAST_FREE_BYTES = 1_000_000_000
 LOW_FREE_BYTES = 5_000_000_000
 OLDEST_BACKUP_H = 30
 DRIFT_MS = 120_000
+BESIDE_BACKUPS = frozenset({PEOPLE_KEYS, ERASED_FILE, RETAINED_NAME, KEY_FILE_NAME})
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
 WAL_FIXED = (3, 51, 3)
 """From this SQLite on, a rare damage when the log file is begun anew is mended (sqlite.org/changes)."""
@@ -89,14 +94,44 @@ def _certificate(settings: Settings) -> Finding | None:
     return Finding("ok", "certificate and key belong together")
 
 
-def _backups(folder: Path | None) -> Finding:
+def _backups(folder: Path | None) -> Iterator[Finding]:
     if folder is None:
-        return Finding("look", "backups: not looked at", "give --backups FOLDER, and back up every night")
-    ages_h = [(clock.now_ms() / 1000 - one.stat().st_mtime) / 3600 for one in folder.glob("*") if one.is_file()]
+        yield Finding("look", "backups: not looked at", "give --backups FOLDER, and back up every night")
+        return
+    files = [one for one in folder.glob("*") if one.is_file() and one.name not in BESIDE_BACKUPS]
+    ages_h = [(clock.now_ms() / 1000 - one.stat().st_mtime) / 3600 for one in files]
     if not ages_h:
-        return Finding("bad", f"backups: none in {folder}", "brinebook backup --data DIR --to FILE, every night")
+        yield Finding("bad", f"backups: none in {folder}", "brinebook backup --data DIR --to FILE, every night")
+        return
     told = f"backups: {len(ages_h)}, the newest {min(ages_h):.0f} h old"
-    return Finding("ok", told) if min(ages_h) <= OLDEST_BACKUP_H else Finding("bad", told, "find out why it stopped")
+    yield Finding("ok", told) if min(ages_h) <= OLDEST_BACKUP_H else Finding("bad", told, "find out why it stopped")
+    yield _plain_ones(files)
+    yield _people_keys(folder, min(ages_h))
+
+
+def _plain_ones(files: list[Path]) -> Finding:
+    """Count backups of the older form: nobody who was erased since is gone from those."""
+    n_plain = sum(not is_sealed(one) for one in files)
+    if not n_plain:
+        return Finding("ok", "backups: what is about people opens with their keys alone")
+    return Finding("look", f"backups: {n_plain} of the older form, which anybody can read",
+                   "back up anew and delete them: an erasure does not reach into them")
+
+
+def _people_keys(folder: Path, newest_h: float) -> Finding:
+    path = folder / PEOPLE_KEYS
+    if not path.is_file():
+        return Finding("bad", f"{PEOPLE_KEYS}: not beside the backups",
+                       "back up anew, that writes it: without it nobody's data can be read from any of them")
+    if path.stat().st_mode & OTHERS:
+        return Finding("bad", f"{PEOPLE_KEYS}: others may read it", f"chmod 600 {path}")
+    try:
+        read_keys(folder)
+    except StorageError as problem:
+        return Finding("bad", f"{PEOPLE_KEYS}: {vars(problem)}", "back up anew: that writes it whole")
+    if (clock.now_ms() / 1000 - path.stat().st_mtime) / 3600 > newest_h + 1:
+        return Finding("bad", f"{PEOPLE_KEYS}: older than the newest backup", "copy the newest over it")
+    return Finding("ok", f"{PEOPLE_KEYS}: beside the backups, yours alone")
 
 
 def _versions() -> Iterator[Finding]:
@@ -136,7 +171,7 @@ def _database(repository: SqlRepository) -> Iterator[Finding]:
 def examine(settings: Settings, backups: Path | None) -> list[Finding]:
     """Look at everything; a database that does not open is a finding, too."""
     first: list[Callable[[Settings], Finding]] = [_disk, _push, _address]
-    found = [*_versions(), *(look(settings) for look in first), *_secrets(settings), _backups(backups)]
+    found = [*_versions(), *(look(settings) for look in first), *_secrets(settings), *_backups(backups)]
     certificate = _certificate(settings)
     found += [] if certificate is None else [certificate]
     try:

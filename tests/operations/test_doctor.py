@@ -11,6 +11,8 @@ from brinebook.access import ledger
 from brinebook.push.web_push import load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, tls_refusal
+from brinebook.storage.backup import backup
+from brinebook.storage.people_keys import FILE_NAME as PEOPLE_KEYS
 from brinebook.storage.sql import open_repository
 from brinebook.storage.sqlite import FILE_NAME
 from sqlalchemy import text
@@ -32,8 +34,7 @@ def kept(request, tmp_path):
         load_key(data)
         for one in data.iterdir():
             one.chmod(0o600)
-        backups.mkdir()
-        (backups / "monday.sqlite3").write_bytes(b"x")
+        backup(repository, backups / "monday.sqlite3")
         origin, contact = "https://book.example", "mailto:keeper@book.example"
         yield Settings(data=data, origin=origin, push_contact=contact, database_url=url), repository, backups
         repository.close()
@@ -68,6 +69,25 @@ def test_each_trouble_is_found_by_name_and_comes_with_a_deed(kept, monkeypatch, 
     assert _bad(broken, tmp_path / "no-such-folder")["backups"].what.startswith("backups: none")
 
 
+def test_keys_that_are_missing_bent_older_or_open_to_others_are_found_and_plain_backups_are_told(kept):
+    settings, _, backups = kept
+    keys = backups / PEOPLE_KEYS
+    whole = keys.read_bytes()
+    keys.chmod(0o644)
+    assert _bad(settings, backups)[PEOPLE_KEYS].to_do == f"chmod 600 {keys}"
+    keys.write_bytes(whole[:20])
+    keys.chmod(0o600)
+    assert "cannot be read" in _bad(settings, backups)[PEOPLE_KEYS].what
+    keys.write_bytes(whole)
+    os.utime(keys, (1, 1))
+    assert "older than the newest backup" in _bad(settings, backups)[PEOPLE_KEYS].what
+    keys.unlink()
+    assert "not beside the backups" in _bad(settings, backups)[PEOPLE_KEYS].what
+    (backups / "older.sqlite3").write_bytes(b"x")
+    told = [one for one in doctor.examine(settings, backups) if "older form" in one.what]
+    assert [(one.state, one.what.split()[1]) for one in told] == [("look", "1")]
+
+
 def test_a_database_that_does_not_answer_is_a_finding(tmp_path):
     url = "postgresql://nobody@/none?host=/nowhere"
 
@@ -90,7 +110,8 @@ def test_what_a_command_makes_is_for_its_user_alone(tmp_path):
     assert main(["invite", "--data", str(data), "--name", "A"]) == 0
     assert main(["backup", "--data", str(data), "--to", str(copy)]) == 0
 
-    assert [oct(one.stat().st_mode & 0o077) for one in (data / FILE_NAME, copy)] == ["0o0", "0o0"]
+    assert [oct(one.stat().st_mode & 0o077) for one in (data / FILE_NAME, copy, copy.with_name(PEOPLE_KEYS))] == [
+        "0o0"] * 3
 
 
 def test_tls_needs_both_files_and_a_key_that_others_cannot_read(tmp_path):

@@ -207,7 +207,8 @@ def _harm(source, harm: str) -> None:
     else:
         database = Database(SqliteBackend(source))
         with database.writing() as connection:
-            wrong = "DELETE FROM event WHERE seq = 2" if harm == "gap" else "UPDATE event_digest SET n_events = 9"
+            wrong = "DELETE FROM event WHERE seq = 2" if harm == "gap" else (
+                "INSERT INTO event_digest VALUES ('red', 'red', 'note', 9, '0000000000000000')")
             connection.execute(text(wrong))
         database.close()
 

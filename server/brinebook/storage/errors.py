@@ -46,3 +46,15 @@ class StoreDamaged(StorageError):
     field: str
     value: str
     limit: str
+
+
+@dataclass(eq=False)
+class KeysMissing(StorageError):
+    """A backup cannot be read without its people's keys: ``field`` names the file, ``value`` where it was sought."""
+
+    field: str
+    value: str
+    limit: str = (
+        "the newest people.keys beside the backup or in the data folder; without it nothing about any person of this "
+        "backup can be read, by anybody"
+    )

@@ -17,6 +17,8 @@ from brinebook.sync.decode import content_sha
 ERASE = "erase"
 """The control event: whoever reads it forgets all there is about its subject."""
 BY_THE_SERVER = "server"
+BY_RIDER = tuple(name for name in Stage.__struct_fields__ if name.endswith("_by_rider"))
+"""What a stage says of single riders."""
 
 
 class Erased(Struct, frozen=True, kw_only=True):
@@ -38,7 +40,7 @@ def _control(erasure: Erasure) -> NewEvent:
 
 
 def _without(stage: Stage, subject_id: str) -> Stage:
-    maps = {name: getattr(stage, name) for name in ("race_role_by_rider", "start_offset_s_by_rider")}
+    maps = {name: getattr(stage, name) for name in BY_RIDER}
     if not any(subject_id in one for one in maps.values()):
         return stage
     kept = {name: {id_: value for id_, value in one.items() if id_ != subject_id} for name, one in maps.items()}
@@ -47,13 +49,14 @@ def _without(stage: Stage, subject_id: str) -> Stage:
 
 def erase_subject(
     repository: Repository, erasure: Erasure, *, write_down: Callable[[Erasure], None] = lambda _: None,
+    is_known: bool = False,
 ) -> Erased:
     """
     Erase a rider, or a member of staff, for ever; the same erasure again does nothing.
 
     ``write_down`` puts the erasure into the ledger outside the database, before anything is erased; the caller
-    computes and scrubs after. What a phone still holds about the subject goes when it next exchanges; what it still
-    sends is answered ``erased``.
+    computes and scrubs after; ``is_known`` erases somebody of whom the store has only the id. What a phone still
+    holds about the subject goes when it next exchanges; what it still sends is answered ``erased``.
     """
     team_id, subject_id = erasure.team_id, erasure.subject_id
     with repository.transaction():
@@ -61,7 +64,7 @@ def erase_subject(
         if subject_id in repository.erased_subjects(team_id):
             return Erased(n_events=0, member_ids=())
         members = [one.id for one in repository.members(team_id) if subject_id in {one.id, one.rider_id}]
-        if not members and repository.edited(team_id, Rider, subject_id) is None:
+        if not (members or is_known) and repository.edited(team_id, Rider, subject_id) is None:
             raise NotFound("rider", subject_id)
         write_down(erasure)
         for stage in repository.all_edited(team_id, Stage):

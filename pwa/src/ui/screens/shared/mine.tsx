@@ -116,6 +116,7 @@ function Goes({ told }: { told: Preview }) {
         <li>{t("mine.line", { what: t("mine.devices"), n: told.n_devices })}</li>
         <li>{t("mine.line", { what: t("mine.answers"), n: told.n_answers })}</li>
         <li>{t("mine.line", { what: t("mine.aside"), n: told.n_aside })}</li>
+        <li>{t("mine.backups")}</li>
       </ul>
       <h3>{t("mine.stays")}</h3>
       <ul class="rows" aria-label={t("mine.stays")}>{told.stays.map((what) => <li key={what}>{spoken(`mine.stays.${what}`) ?? what}</li>)}</ul>
