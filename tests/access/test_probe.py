@@ -8,13 +8,18 @@ import io
 import json
 import re
 import uuid
+import zipfile
 
 import pypdfium2
 import pytest
 from access.test_disclosure import BODIES, DOCUMENTS, EVERYBODY, FACTS, OWN_IS_HIDDEN, WRITERS
+from brinebook.access import disclosure
+from brinebook.api.routes import desk, sheets, tables, why
 from brinebook.app import everything
+from brinebook.files import copies
 from brinebook.planning.recompute import recompute
 from brinebook.push.sender import Sentence
+from brinebook.sheets import printing
 from brinebook.storage.repository import NewDocument
 from planning.fakes import Facts, stages_of, team
 from support import postgres
@@ -110,6 +115,26 @@ class Probed:
         )
         assert answer.status_code < 500 or answer.status_code == 503, (method, path, answer.text)
         return answer
+
+    @property
+    def has_net(self):
+        """Tell whether the database filters by itself."""
+        return bool(getattr(self.world.repository.database.backend, "has_second_net", False))
+
+    def fetched(self, phone):
+        """Read everything anew; answer with all of it."""
+        phone.protocol, phone.cursor, phone.events, phone.documents = 2, None, {}, {}
+        phone.exchange()
+        return json.dumps([*phone.events.values(), *phone.documents.values()])
+
+    def marks(self, answer):
+        """Find the marks in an answer, or in what a packed one holds."""
+        if isinstance(answer, str):
+            return set(CANARY.findall(answer))
+        if answer.headers.get("content-type", "") == "application/zip":
+            with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+                return {mark for name in packed.namelist() for mark in CANARY.findall(packed.read(name).decode())}
+        return set(CANARY.findall(self.text_of(answer)))
 
     @staticmethod
     def text_of(answer):
@@ -253,3 +278,72 @@ def test_guessed_device_ids_and_tokens_open_nothing(probed):
     for guess in (probed.phones["rider"].device_id, str(uuid.uuid4())):
         assert probed.call(foreign, "DELETE", f"/api/devices/{guess}").status_code == 404
     assert probed.call(probed.phones["rider"], "GET", "/api/me").status_code == 200
+
+
+class Everybody(frozenset):
+    """A set somebody broke: everything is in it."""
+
+    def __contains__(self, _):
+        return True
+
+
+def _broken(monkeypatch):
+    """Break every filter written in Python on the way of an answer to a person; what is left is the database's own."""
+    for module, name in (
+        (why, "may_read_document"), (tables, "may_read_fact"), (printing, "may_read_document"),
+        (disclosure, "may_read_document"), (disclosure, "may_read_fact"),
+    ):
+        monkeypatch.setattr(module, name, lambda *_: True)
+    for module in (tables, sheets, desk):
+        monkeypatch.setattr(module, "BODY_READERS", Everybody())
+    for module in (desk, tables):
+        monkeypatch.setattr(module, "must_plan", lambda _: None)
+    monkeypatch.setattr(copies, "frozenset", Everybody, raising=False)
+
+
+DOORS = {
+    "exchange": lambda probed, phone: [probed.fetched(phone)],
+    "why": lambda probed, phone: [
+        _mark(one.type, one.subject_id.replace("-", "")) for one in probed.world.repository.documents("red")
+        if probed.call(phone, "GET", f"/api/why/{one.id}").status_code == 200
+    ],
+    "tables": lambda probed, phone: [
+        probed.call(phone, "GET", f"/api/export/{table}", form=form) for table in TABLES for form in ("csv", "json")
+    ],
+    "copy": lambda probed, phone: [probed.call(phone, "GET", "/api/me/copy")],
+    "prints": lambda probed, phone: [
+        _mark("settlement", rider) for sheet in ("cards", "report") for rider in RIDERS
+        if f"Pelagrin-{rider}" in probed.text_of(probed.call(phone, "GET", f"/api/stages/s1/sheets/{sheet}"))
+    ],
+    "what-if": lambda probed, phone: [
+        _mark("rider_body", rider) for rider in RIDERS
+        if probed.call(phone, "POST", "/api/stages/s1/what-if", {"rider_id": rider}).status_code == 200
+    ],
+}
+
+
+@pytest.mark.parametrize("eyes", ["coach", "car", "rider", "physiologist"])
+@pytest.mark.parametrize("door", DOORS)
+def test_with_every_filter_in_python_broken_the_database_still_keeps_others_rows(probed, monkeypatch, door, eyes):
+    """The second net, on PostgreSQL; on SQLite the same mutants leak, which shows that they are mutants."""
+    phone = probed.phones[eyes]
+    before = {mark for answer in DOORS[door](probed, phone) for mark in probed.marks(answer)}
+    _broken(monkeypatch)
+
+    answers = DOORS[door](probed, phone)
+
+    found = {mark for answer in answers for mark in probed.marks(answer)}
+    opened = {mark for mark in found if leaks(eyes, f"canary~{'~'.join(mark)}")}
+    if probed.has_net:
+        assert opened == set()
+        assert before <= found
+    else:
+        OPENED_WITHOUT_NET[door].update(opened)
+
+
+def test_without_the_net_the_same_mutants_leak_at_every_door(probed):
+    if not probed.has_net:
+        assert {door for door, opened in OPENED_WITHOUT_NET.items() if opened} == set(DOORS)
+
+
+OPENED_WITHOUT_NET = {door: set() for door in DOORS}

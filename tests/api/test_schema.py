@@ -43,6 +43,7 @@ BEYOND_A_SCHEMA: dict[str, tuple[str, list[str]]] = {
     "POST /api/invites": ("which riders there are", ["400"]),
     "POST /api/import/{what}": (FILES, ["400", "422"]),
     "POST /api/stages/{stage_id}/course": (FILES, ["400", "422"]),
+    "POST /api/stages/{stage_id}/made-course": ("a length and a climb that fit one road", ["422"]),
     "POST /api/stages/{stage_id}/forecast": (FILES, ["400", "422"]),
     "POST /api/stages/{stage_id}/rides/{rider_id}": (FILES, ["400", "422"]),
     "POST /api/stages/{stage_id}/rides/{rider_id}/preview": (FILES, ["400", "422"]),

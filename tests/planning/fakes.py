@@ -17,6 +17,7 @@ from brinebook.records.edited import (
     Stage,
 )
 from brinebook.records.facts import Event
+from brinebook.storage.mapping import TYPE_NAMES
 from brinebook.storage.repository import StoredDocument
 
 TEAM = "team-1"
@@ -58,7 +59,15 @@ class MemoryRepository:
 
     def documents(self, team_id, type_=None):
         assert team_id == TEAM
-        return [one for _, one in sorted(self.heads.items()) if type_ in {None, one.type}]
+        found = [one for one in self.heads.values() if type_ in {None, one.type}]
+        for record in self.edited_records.values():
+            body, kind = msgspec.json.encode(record), TYPE_NAMES[type(record)]
+            if type_ == kind:
+                found.append(StoredDocument(
+                    seq=0, id=f"{kind}:{record.id}", type=kind, subject_id=record.id,
+                    sha=hashlib.sha256(body).hexdigest(), body=body,
+                ))
+        return sorted(found, key=lambda one: one.id)
 
     def put_documents(self, team_id, documents):
         assert team_id == TEAM

@@ -1,11 +1,15 @@
 """What if: the untouched question gives the plan's own day; heat, pace and missed bottles move what they must."""
 
 import pytest
+from brinebook.access.disclosure import eyes_of
 from brinebook.planning.recompute import plan_stage
 from brinebook.planning.what_if import Question, what_if
 from brinebook.records.derived import StageForecast, StagePlan
+from brinebook.records.edited import Member
 from brinebook.storage.errors import NotFound
 from planning.fakes import TEAM, team
+
+EYES = eyes_of(TEAM, Member(id="m1", name="M", role="physiologist"))
 
 
 @pytest.fixture(scope="module")
@@ -16,7 +20,7 @@ def planned():
 
 
 def _ask(repository, **different):
-    return what_if(repository, TEAM, "s1", Question(rider_id="r1", **different))
+    return what_if(repository, EYES, "s1", Question(rider_id="r1", **different))
 
 
 def test_an_untouched_question_gives_the_plans_own_day(planned):
@@ -54,4 +58,4 @@ def test_nothing_is_stored_and_an_unknown_stage_is_said(planned):
 
     assert planned.n_writes == n_writes
     with pytest.raises(NotFound):
-        what_if(planned, TEAM, "nowhere", Question(rider_id="r1"))
+        what_if(planned, EYES, "nowhere", Question(rider_id="r1"))

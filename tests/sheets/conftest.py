@@ -29,8 +29,8 @@ class Shelf:
         assert team_id == TEAM
         return self._repository.edited_records.get((type_.__name__, id_))
 
-    def all_edited(self, team_id, type_):
-        return self._repository.all_edited(team_id, type_)
+    def documents(self, team_id, type_):
+        return self._repository.documents(team_id, type_)
 
 
 @pytest.fixture(scope="session")

@@ -76,6 +76,14 @@ def signed_in(repository: Repository, token: str) -> SignedIn:
     return SignedIn(device=device, member=member)
 
 
+def is_still_signed_in(repository: Repository, who: SignedIn) -> bool:
+    """Tell whether a device and its person are still what they were when ``who`` was found; else it asks anew."""
+    found = repository.holder(who.device.token_sha)
+    if found is None or found[0].is_revoked or found[0].expires_at_ms <= clock.now_ms():
+        return False
+    return found[1].role == who.member.role
+
+
 def _seen_at_ms(device: Device, role: Role) -> int:
     return device.expires_at_ms - life_ms(role)
 

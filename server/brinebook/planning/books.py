@@ -12,7 +12,8 @@ from brinebook.planning.fold import fold, stamp
 from brinebook.planning.twins import Twin, twins_of
 from brinebook.records.edited import Drink, Edited, Food, Kit, PlanGoals, Rider, RiderBody, RiderPalate, Stage, Supply
 from brinebook.records.facts import BODY_BY_KIND, Body, Event, MixCheck
-from brinebook.storage.repository import Repository, StoredDocument
+from brinebook.storage.mapping import TYPE_NAMES
+from brinebook.storage.repository import Eyes, Repository, StoredDocument
 
 DERIVED_TYPES = frozenset({
     "profile", "stage_forecast", "stage_plan", "settlement", "settlement_summary", "evening_drink", "forecast_audit",
@@ -22,6 +23,7 @@ KIT_ID = "kit"
 GOALS_ID = "goals"
 HALF_DAY_MS = 43_200_000
 B = TypeVar("B", bound=Body)
+E = TypeVar("E", bound=Edited)
 
 
 @dataclass(frozen=True)
@@ -127,21 +129,38 @@ def record_key(kind: str, record: Edited) -> str:
     return f"{kind}:{record.id}@{record.version}#{digest(msgspec.json.encode(record))}"
 
 
-def open_books(repository: Repository, team_id: str) -> Books:
-    """Read a team's records in one snapshot and fold its facts."""
-    with repository.snapshot():
-        stages = repository.all_edited(team_id, Stage)
+def seen_records(repository: Repository, team_id: str, type_: type[E]) -> list[E]:
+    """Read edited records as phones get them; inside somebody's snapshot these are the ones he may see."""
+    found = repository.documents(team_id, TYPE_NAMES[type_])
+    return [msgspec.json.decode(one.body, type=type_) for one in found if one.body is not None]
+
+
+def open_books(repository: Repository, team_id: str, eyes: Eyes | None = None) -> Books:
+    """
+    Read a team's records in one snapshot and fold its facts.
+
+    With ``eyes``, what answers a person: records and facts then pass the database's own filter, too. Whole courses are
+    read beside it: everybody may see a stage, and phones have it thinned.
+    """
+    stages = repository.all_edited(team_id, Stage)
+    with repository.snapshot(eyes):
         facts, twins = _typed(repository.events_for_team(team_id))
+
+        def read(type_: type[E]) -> list[E]:
+            if eyes is None:
+                return repository.all_edited(team_id, type_)
+            return seen_records(repository, team_id, type_)
+
         return Books(
             team_id=team_id,
-            riders={rider.id: rider for rider in repository.all_edited(team_id, Rider)},
-            bodies={body.id: body for body in repository.all_edited(team_id, RiderBody)},
-            drinks=tuple(repository.all_edited(team_id, Drink)),
-            foods={food.id: food for food in repository.all_edited(team_id, Food)},
-            supplies={supply.id: supply for supply in repository.all_edited(team_id, Supply)},
-            palates={palate.id: palate for palate in repository.all_edited(team_id, RiderPalate)},
-            kit=next(iter(repository.all_edited(team_id, Kit)), Kit(id=KIT_ID)),
-            goals=next(iter(repository.all_edited(team_id, PlanGoals)), None),
+            riders={rider.id: rider for rider in read(Rider)},
+            bodies={body.id: body for body in read(RiderBody)},
+            drinks=tuple(read(Drink)),
+            foods={food.id: food for food in read(Food)},
+            supplies={supply.id: supply for supply in read(Supply)},
+            palates={palate.id: palate for palate in read(RiderPalate)},
+            kit=next(iter(read(Kit)), Kit(id=KIT_ID)),
+            goals=next(iter(read(PlanGoals)), None),
             stages=tuple(sorted(stages, key=lambda stage: (stage.day_index, stage.number, stage.id))),
             facts=facts,
             twins=twins,

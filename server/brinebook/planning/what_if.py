@@ -18,7 +18,7 @@ from brinebook.records.common import RaceRole
 from brinebook.records.derived import StagePlan
 from brinebook.records.edited import Stage
 from brinebook.storage.errors import NotFound
-from brinebook.storage.repository import Repository
+from brinebook.storage.repository import Eyes, Repository
 
 AIR_SPAN_C = (-30.0, 55.0)
 LONGEST_H = 10.0
@@ -52,9 +52,9 @@ class Answer(Struct, frozen=True, kw_only=True):
     plasma_high_mmol_per_l: float | None
 
 
-def what_if(repository: Repository, team_id: str, stage_id: str, asked: Question) -> Answer:
-    """Forecast one rider's stage as if it were otherwise, with the plan he has."""
-    books = open_books(repository, team_id)
+def what_if(repository: Repository, eyes: Eyes, stage_id: str, asked: Question) -> Answer:
+    """Forecast one rider's stage as if it were otherwise, with the plan he has, from what the asker may see."""
+    books = open_books(repository, eyes.team_id, eyes)
     if stage_id not in books.index_of_stage or not is_raced(books.stages[books.index_of_stage[stage_id]]):
         raise NotFound("stage", stage_id)
     if asked.rider_id not in books.bodies or asked.rider_id not in books.riders:

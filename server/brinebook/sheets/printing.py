@@ -9,7 +9,7 @@ import msgspec
 import segno
 
 from brinebook.access.disclosure import eyes_of, may_read_document
-from brinebook.planning.books import KIT_ID
+from brinebook.planning.books import KIT_ID, seen_records
 from brinebook.records.derived import EveningDrink, PrepSheet, RiderProfile, Settlement, StagePlan
 from brinebook.records.edited import Drink, Edited, Food, Kit, Member, Rider, Stage
 from brinebook.sheets.cards import Card, Names, cards_html
@@ -53,7 +53,7 @@ class Printer:
     def prep(self, stage_id: str, *, printed_at_ms: int, link: str) -> bytes:
         """Print a stage's prep sheet."""
         sheet, stage = self._sheet(stage_id), self._stage(stage_id)
-        bucket_l = self._wanted.bucket_l or self._kit().buckets_l[0]
+        bucket_l = self._kit().buckets_l[0] if self._wanted.bucket_l is None else self._wanted.bucket_l
         if not 0.5 <= bucket_l <= 100.0:  # noqa: PLR2004 - litres
             raise NothingToPrint("bucket_l", f"{bucket_l:g}", "between 0.5 and 100 L")
         printed = datetime.fromtimestamp(printed_at_ms / 1000.0, UTC).astimezone(ZoneInfo(stage.time_zone))
@@ -123,14 +123,16 @@ class Printer:
         return None if found is None or found.body is None else msgspec.json.decode(found.body, type=struct)
 
     def _by_id(self, type_: type[E]) -> dict[str, E]:
-        return {one.id: one for one in self._repository.all_edited(self._team_id, type_)}
+        with self._repository.snapshot(eyes_of(self._team_id, self._member)):
+            return {one.id: one for one in seen_records(self._repository, self._team_id, type_)}
 
     def _kit(self) -> Kit:
         return self._repository.edited(self._team_id, Kit, KIT_ID) or Kit(id=KIT_ID)
 
     def _stock(self) -> LabelStock:
         stocks = label_stocks()
-        return stocks[_one_of("stock", self._wanted.stock or self._kit().label_stock, tuple(stocks))]
+        wanted = self._kit().label_stock if self._wanted.stock is None else self._wanted.stock
+        return stocks[_one_of("stock", wanted, tuple(stocks))]
 
     def _nudge(self) -> Nudge:
         kit = self._kit()

@@ -4,6 +4,7 @@ from litestar import Response, get, post
 from litestar.params import FromPath, RawBody
 from msgspec import Struct
 
+from brinebook.access.disclosure import eyes_of
 from brinebook.access.errors import NotYours
 from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
@@ -36,9 +37,11 @@ def post_presence(request: Asked, body: RawBody, services: Running) -> Response[
 @post("/api/stages/{stage_id:str}/what-if", status_code=200, sync_to_thread=True)
 def post_what_if(request: Asked, stage_id: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
     """Forecast one rider's stage as if it were otherwise; nothing is stored."""
-    must_plan(request.user)
-    must_show(services.repository, request.user)
-    return answer(what_if(services.repository, request.user.team_id, stage_id, decoded(body, Question)))
+    who = request.user
+    must_plan(who)
+    must_show(services.repository, who)
+    asked = decoded(body, Question)
+    return answer(what_if(services.repository, eyes_of(who.team_id, who.member), stage_id, asked))
 
 
 @get("/api/stages/{stage_id:str}/rules", sync_to_thread=True)

@@ -1,6 +1,7 @@
 """The exchange, the live head, health."""
 
 from collections.abc import AsyncIterator
+from time import monotonic
 from typing import Literal
 
 from anyio import to_thread
@@ -10,8 +11,10 @@ from litestar.response import ServerSentEvent, ServerSentEventMessage
 from msgspec import Struct
 
 from brinebook import __version__
+from brinebook.access.devices import is_still_signed_in
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
+from brinebook.api.live import ALIVE_S
 from brinebook.api.packed import unpacked
 from brinebook.records.wire import ExchangeRequest
 from brinebook.sync.decode import decoded
@@ -37,16 +40,22 @@ def exchange_route(request: Asked, body: RawBody, services: Running) -> Response
 
 @get("/api/live", media_type=MediaType.TEXT)
 async def live(request: Asked, services: Running) -> ServerSentEvent:
-    """Stream the head of the team's sequence."""
-    team_id = request.user.team_id
-    first = await to_thread.run_sync(services.repository.head, team_id)
+    """Stream the head of the team's sequence, as long as this device may listen."""
+    who, told_at = request.user, monotonic()
+    first = await to_thread.run_sync(services.repository.head, who.team_id)
 
     async def messages() -> AsyncIterator[ServerSentEventMessage]:
-        async for head in services.live.heads(team_id, first):
-            if head is None:
-                yield ServerSentEventMessage(comment="alive")
-            else:
+        nonlocal told_at
+        async for head in services.live.heads(who.team_id, first):
+            if not await to_thread.run_sync(is_still_signed_in, services.repository, who):
+                return
+            if head is not None:
                 yield ServerSentEventMessage(event="head", data=f'{{"head":{head}}}')
+            elif monotonic() - told_at < ALIVE_S:
+                continue
+            else:
+                yield ServerSentEventMessage(comment="alive")
+            told_at = monotonic()
 
     return ServerSentEvent(messages())
 

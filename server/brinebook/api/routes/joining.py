@@ -143,6 +143,7 @@ def revoke_device(request: Asked, device_id: FromPath[str], services: Running) -
     revoked = revoke(services.repository, who.team_id, device_id)
     noted = ledger.did(who, "revoked", about=revoked.member_id, what=revoked.name)
     ledger.note(services.repository, who.team_id, [noted])
+    services.live.look_again(who.team_id)
 
 
 @get("/api/team/devices", sync_to_thread=True)

@@ -48,3 +48,4 @@ def end_devices(request: Asked, member_id: FromPath[str], services: Running) -> 
     ended = end_all(services.repository, who, member_id)
     noted = [ledger.did(who, "revoked", about=member_id, what=one.name) for one in ended]
     ledger.note(services.repository, who.team_id, noted)
+    services.live.look_again(who.team_id)

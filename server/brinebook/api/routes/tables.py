@@ -10,7 +10,7 @@ from msgspec import Struct
 from brinebook import clock
 from brinebook.access import ledger, notices
 from brinebook.access.devices import SignedIn
-from brinebook.access.disclosure import may_read_fact
+from brinebook.access.disclosure import eyes_of, may_read_fact
 from brinebook.access.errors import NotYours
 from brinebook.access.passkeys import must_show
 from brinebook.access.roles import BODY_READERS
@@ -57,7 +57,8 @@ def export_table(
         raise FileProblem("reach", reach[:20], " or ".join(REACHES))
     if reach == OUTSIDE:
         rider_ids &= notices.sharers(services.repository, who.team_id)
-    books = _of(rider_ids, _seen_by(who, open_books(services.repository, who.team_id)))
+    found = open_books(services.repository, who.team_id, eyes_of(who.team_id, who.member))
+    books = _of(rider_ids, _seen_by(who, found))
     body = _written(table, form, purpose, books)
     outside = f"{OUTSIDE}, " if reach == OUTSIDE else ""
     ledger.note(services.repository, who.team_id, [
