@@ -12,13 +12,13 @@ AXE = (Path(__file__).resolve().parents[2] / "pwa" / "node_modules" / "axe-core"
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "wcag2aaa", "best-practice"]
 THEMES = ("roadbook", "slate", "tarmac")
 SIZES = {"phone": (390, 844), "narrow": (320, 568), "desk": (1280, 800)}
-RIDER_SCREENS = ("road", "bus", "weeks", "me")
+RIDER_SCREENS = ("road", "bus", "weeks", "me", "mine")
 STAFF_SCREENS = (
     "settle", "plans", f"plans/{STAGE}/{RIDER}", "three-weeks", "sweat-day", "race-book", f"race-book/{STAGE}", "me",
     "watch", "desk", "season", f"rider/{RIDER}", "sweat-day/squad", "sweat-day/meter", f"sweat-day/result/{RIDER}",
     "weigh-room", "start", "files", "rides", "coolbox", "slate", "hand-up", "returns", "race-book/new", "drinks",
     "drinks/stock", "drinks/tastes", "drinks/kit", "drinks/drink/new", "drinks/drink/d-standard", "drinks/supply/new",
-    "drinks/food/new", "keys",
+    "drinks/food/new", "keys", "mine",
 )
 CONTROLS = "button, a[href], select, input:not([type=radio]):not([type=checkbox])"
 SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls)]
@@ -26,6 +26,12 @@ SMALL_TARGETS = """([controls, floor]) => [...document.querySelectorAll(controls
   .map((e) => [e.getBoundingClientRect(), e])
   .filter(([box]) => box.width > 0 && Math.min(box.width, box.height) < floor - 0.5)
   .map(([box, e]) => `${(e.textContent || e.id).slice(0, 30)} ${Math.round(box.width)}x${Math.round(box.height)}`)"""
+SAME_NAMES = """() => {
+  const names = [...document.querySelectorAll("main button, main a[href]")]
+    .filter((e) => e.checkVisibility() && !e.disabled)
+    .map((e) => (e.getAttribute("aria-label") || e.textContent).trim() + (e.href ?? ""));
+  return names.filter((name, i) => names.indexOf(name) !== i);
+}"""
 ROAD_TARGETS = """() => [...document.querySelectorAll("[data-road]")].map((e) => {
   const box = e.getBoundingClientRect();
   return [box.left, innerWidth - box.right, box.width, box.height];
@@ -100,6 +106,17 @@ def test_nothing_is_too_small_to_hit_or_wider_than_the_phone(signed_in, who, scr
 
     assert page.evaluate(SMALL_TARGETS, [CONTROLS, 44]) == []
     assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size][0]
+
+
+@pytest.mark.parametrize(
+    ("who", "screen"), [("rider", s) for s in RIDER_SCREENS] + [("staff", s) for s in STAFF_SCREENS],
+)
+def test_no_two_buttons_have_the_same_name(signed_in, who, screen):
+    pages, base_url = signed_in
+    page = pages[who]
+    _show(page, base_url, screen, "roadbook", "desk")
+
+    assert page.evaluate(SAME_NAMES) == []
 
 
 def test_road_targets_are_wide_enough_for_a_glove_and_off_the_edges(signed_in):

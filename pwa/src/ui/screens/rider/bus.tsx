@@ -43,7 +43,7 @@ function SectionRow({ section }: { section: Section }) {
     <li>
       <p class="landmark">{name} <span>{kilometres(section.fromKm)}</span></p>
       <Steps
-        label={t("bus.bottles", { drink: drink?.name ?? "" })} value={recalled.value[key] ?? 0} onValue={(value) => put(key, value)}
+        label={t("bus.bottles", { drink: drink?.name ?? "" })} place={`${name}, ${kilometres(section.fromKm)}`} value={recalled.value[key] ?? 0} onValue={(value) => put(key, value)}
         show={quarters} mark={(recalled.value[key] ?? 0) > 0 && <Evidence kind="recalled" />}
       />
       {before > 0 && <p class="field-hint">{t("bus.already", { litres: litres(before) })}</p>}

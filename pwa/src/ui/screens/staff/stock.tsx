@@ -43,8 +43,8 @@ function Entry({ line }: { line: StockLine }) {
     <div class="sx-stock-entry">
       <label class="hidden" for={id}>{t("staff.stock.amount", { item: nameOf(line.item_id), unit: line.unit === "g" ? "g" : t("staff.stock.pieces") })}</label>
       <input id={id} inputMode="decimal" autocomplete="off" placeholder={line.unit === "g" ? "g" : t("staff.stock.pieces")} value={text} onInput={(event) => { setText(event.currentTarget.value); setSaid(""); }} />
-      <button type="button" class="button button-quiet" onClick={() => void enter(stockCounted)}>{t("staff.stock.counted")}</button>
-      <button type="button" class="button button-quiet" onClick={() => void enter(delivered)}>{t("staff.stock.delivered")}</button>
+      <button type="button" class="button button-quiet" aria-label={`${t("staff.stock.counted")}: ${nameOf(line.item_id)}`} onClick={() => void enter(stockCounted)}>{t("staff.stock.counted")}</button>
+      <button type="button" class="button button-quiet" aria-label={`${t("staff.stock.delivered")}: ${nameOf(line.item_id)}`} onClick={() => void enter(delivered)}>{t("staff.stock.delivered")}</button>
       <span role="status">{said}</span>
     </div>
   );
