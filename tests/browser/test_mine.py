@@ -25,6 +25,7 @@ def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
         expect(other).to_have_attribute("aria-pressed", "false")
 
     page.get_by_role("button", name="Make the copy").click()
+    expect(page.get_by_role("link", name="Save the copy")).to_be_focused(timeout=SYNC_LIMIT_MS)
     with page.expect_download(timeout=SYNC_LIMIT_MS) as kept:
         page.get_by_role("link", name="Save the copy").click()
     with zipfile.ZipFile(kept.value.path()) as packed:
@@ -33,10 +34,15 @@ def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
     assert [one["is_agreed"] for one in told["answers"] if one["notice"] == "sharing"] == [True, False]
     assert RIDER not in {fact["subject_id"] for fact in told["facts"]}
 
-    page.get_by_role("button", name="Ask to be erased").click()
+    wish = page.get_by_role("button", name="Ask to be erased")
+    wish.click()
+    page.get_by_role("button", name="Leave it").click()
+    expect(wish).to_be_focused()
+    wish.click()
     page.get_by_role("button", name="Yes, erase me in 14 days").click()
-    expect(page.get_by_text("You are erased on")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_text("You are erased on")).to_be_focused(timeout=SYNC_LIMIT_MS)
     page.get_by_role("button", name="Take it back").click()
-    expect(page.get_by_role("button", name="Ask to be erased")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_text("You stay. Nothing is erased.")).to_be_focused(timeout=SYNC_LIMIT_MS)
+    expect(wish).to_be_visible()
     expect(page.get_by_text("You are erased on")).to_be_hidden()
     page.context.close()

@@ -1,8 +1,8 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { hereZone, stageDay } from "@/core/display.ts";
+import { momentHere, toldApart } from "@/core/display.ts";
 import { call, get } from "@/sync/api.ts";
-import { Button } from "@/ui/parts/button.tsx";
+import { Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { t } from "@/ui/words.ts";
 
 interface OwnDevice {
@@ -17,21 +17,14 @@ async function signOut(device: OwnDevice): Promise<void> {
   if (!reply.ok) throw new Error(String(reply.status));
 }
 
-function Line({ device, onOut }: { device: OwnDevice; onOut: (device: OwnDevice) => void }) {
-  const [isAsked, setAsked] = useState(false);
+function Line({ device, name, onOut }: { device: OwnDevice; name: string; onOut: () => void }) {
   return (
     <li class="fact">
       <span class="fact-said">
-        <b>{device.name}</b>
-        <small>{device.is_this ? t("me.deviceHere") : t("me.deviceSeen", { day: stageDay(device.seen_at_ms, hereZone()) })}</small>
+        <b>{name}</b>
+        <small>{device.is_this ? t("me.deviceHere") : t("me.deviceSeen", { day: momentHere(device.seen_at_ms) })}</small>
       </span>
-      {!device.is_this && !isAsked && <Button kind="quiet" label={t("me.deviceOutWho", { name: device.name })} onPress={() => setAsked(true)}>{t("me.deviceOut")}</Button>}
-      {isAsked && (
-        <span class="acts">
-          <Button onPress={() => onOut(device)}>{t("me.deviceSure", { name: device.name })}</Button>
-          <Button kind="quiet" onPress={() => setAsked(false)}>{t("me.deviceKeep")}</Button>
-        </span>
-      )}
+      {!device.is_this && <Sure kind="quiet" label={t("me.deviceOutWho", { name })} sure={t("me.deviceSure", { name })} onSure={onOut}>{t("me.deviceOut")}</Sure>}
     </li>
   );
 }
@@ -44,21 +37,24 @@ export function Devices() {
     get<OwnDevice[]>("/api/devices").then(setDevices, () => setSaid(t("me.devicesOffline")));
   };
   useEffect(read, []);
-  const out = async (device: OwnDevice): Promise<void> => {
+  const out = async (device: OwnDevice, name: string): Promise<void> => {
     try {
       await signOut(device);
-      setSaid(t("me.deviceGone", { name: device.name }));
+      setDevices((devices ?? []).filter((one) => one.id !== device.id));
+      setSaid(t("me.deviceGone", { name }));
       read();
     } catch {
-      setSaid(t("me.deviceStays", { name: device.name }));
+      setSaid(t("me.deviceStays", { name }));
     }
   };
+  const names = toldApart((devices ?? []).map((one) => one.name));
+  const told = useSaid(said);
   return (
     <section class="group" aria-labelledby="devices">
       <h2 id="devices">{t("me.devices")}</h2>
       <p>{t("me.devicesWhat")}</p>
-      {devices !== null && <ul class="rows">{devices.map((device) => <Line key={device.id} device={device} onOut={(one) => void out(one)} />)}</ul>}
-      <p role="status">{said}</p>
+      {devices !== null && <ul class="rows">{devices.map((device, i) => <Line key={device.id} device={device} name={names[i] ?? ""} onOut={() => void out(device, names[i] ?? "")} />)}</ul>}
+      <p role="status" tabIndex={-1} ref={told}>{said}</p>
     </section>
   );
 }

@@ -1,7 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { hereZone, stageTime } from "@/core/display.ts";
+import { latelyHere } from "@/core/display.ts";
 import type { TrayItem } from "@/store/state.ts";
 import { clearTray, leave } from "@/store/load.ts";
 import { docs, events, isCopied, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
@@ -30,9 +30,9 @@ function Held() {
     <section class="group" aria-labelledby="held">
       <h2 id="held">{t("me.held")}</h2>
       <p class="big">{held?.count ?? 0}</p>
-      <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: stageTime(held.oldestAtMs, hereZone()) })} ${oldestWaits()}`}</p>
+      <p>{held === null ? t("me.allPassed") : `${t("me.oldest", { time: latelyHere(held.oldestAtMs, Date.now()) })} ${oldestWaits()}`}</p>
       <PhoneSays />
-      {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: stageTime(lastPassedAtMs.value, hereZone()) })}</p>}
+      {lastPassedAtMs.value !== null && <p>{t("me.lastPassed", { time: latelyHere(lastPassedAtMs.value, Date.now()) })}</p>}
       {(isKeyRefused.value || isCopied.value) && <p class="flag flag-stop">{isKeyRefused.value ? t("me.keyRefused") : t("me.copied")} <a href={href("join")}>{t("me.joinAgain")}</a></p>}
       <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void pass()}>{t("me.passNow")}</Button><SaveHeld /></div>
     </section>
@@ -56,7 +56,7 @@ function Tray() {
         {tray.value.map((item) => (
           <li class="fact" key={item.event.id}>
             <span class="fact-said">
-              <b>{spoken(`fact.${item.event.kind}`) ?? item.event.kind}</b> {stageTime(item.event.at_ms, hereZone())}
+              <b>{spoken(`fact.${item.event.kind}`) ?? item.event.kind}</b> {latelyHere(item.event.at_ms, Date.now())}
               <small>{refusal(item)}</small>
             </span>
             <Button kind="quiet" onPress={() => void clearTray(item.event.id)}>{t("me.seen")}</Button>
@@ -192,7 +192,7 @@ export function Me() {
   const who = session.value;
   if (who === null) return null;
   return (
-    <main class="page">
+    <main class="page page-slim">
       <header class="page-head">
         <h1>{who.member.name}</h1>
         <p>{t(`role.${who.member.role}`)} · {who.team.name} · {who.team.race_name}</p>

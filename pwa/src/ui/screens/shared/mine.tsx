@@ -1,9 +1,10 @@
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { hereZone, stageDay, stageTime } from "@/core/display.ts";
+import { dayHere, momentHere } from "@/core/display.ts";
 import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { href } from "@/ui/route.ts";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -28,18 +29,17 @@ interface Preview {
   readonly due_at_ms: number | null;
 }
 
-const at = (ms: number): string => `${stageDay(ms, hereZone())} ${stageTime(ms, hereZone())}`;
 const total = (counts: Readonly<Record<string, number>>): number => Object.values(counts).reduce((sum, n) => sum + n, 0);
 
 /** Ask the server; what it cannot be asked is said, and nothing here changes meanwhile. */
-function useAsking(): [string, boolean, (act: () => Promise<void>) => Promise<void>] {
+function useAsking(): [string, boolean, (act: () => Promise<void>, done?: string) => Promise<void>] {
   const [said, setSaid] = useState("");
   const [isBusy, setBusy] = useState(false);
-  const ask = async (act: () => Promise<void>): Promise<void> => {
+  const ask = async (act: () => Promise<void>, done = ""): Promise<void> => {
     setBusy(true);
     try {
       await act();
-      setSaid("");
+      setSaid(done);
     } catch {
       setSaid(t("mine.offline"));
     }
@@ -51,6 +51,8 @@ function useAsking(): [string, boolean, (act: () => Promise<void>) => Promise<vo
 function Copy() {
   const [url, setUrl] = useState<string | null>(null);
   const [said, isBusy, ask] = useAsking();
+  const link = useRef<HTMLAnchorElement>(null);
+  useEffect(() => link.current?.focus(), [url]);
   const make = async (): Promise<void> => {
     const reply = await call("GET", "/api/me/copy");
     if (!reply.ok) throw new Error(String(reply.status));
@@ -61,7 +63,7 @@ function Copy() {
       <h2 id="mine-copy">{t("mine.copy")}</h2>
       <p>{t("mine.copyWhat")}</p>
       <div class="acts">
-        {url === null ? <Button isDisabled={isBusy} onPress={() => void ask(make)}>{t("mine.copyTake")}</Button> : <a class="button" href={url} download="brinebook-my-data.zip">{t("mine.copySave")}</a>}
+        {url === null ? <Button isDisabled={isBusy} onPress={() => void ask(make)}>{t("mine.copyTake")}</Button> : <a class="button" ref={link} href={url} download="brinebook-my-data.zip">{t("mine.copySave")}</a>}
       </div>
       <p role="status">{said}</p>
     </section>
@@ -73,16 +75,14 @@ function One({ notice, onAnswer, isBusy }: { notice: Notice; isBusy: boolean; on
   const yes = sort === "choice" ? t("mine.allow") : t("mine.read");
   const no = sort === "choice" ? t("mine.deny") : t("mine.disagree");
   return (
-    <li class="fact" id={`notice-${name}`}>
-      <span class="fact-said">
-        <b>{spoken(`mine.notice.${name}`) ?? name}</b>
-        <span>{spoken(`mine.notice.${name}.text`) ?? ""}</span>
-        <small>{t("mine.version", { version, dated })} {isDue || answeredAtMs === null ? t("mine.due") : t("mine.answered", { answer: isAgreed ? yes : no, day: at(answeredAtMs) })}</small>
-      </span>
-      <span class="acts" role="group" aria-label={spoken(`mine.notice.${name}`) ?? name}>
+    <li class="group" id={`notice-${name}`}>
+      <h3>{spoken(`mine.notice.${name}`) ?? name}</h3>
+      <p>{spoken(`mine.notice.${name}.text`) ?? ""}</p>
+      <p class="field-hint">{t("mine.version", { version, dated: dayHere(Date.parse(`${dated}T12:00`)) })} {isDue || answeredAtMs === null ? t("mine.due") : t("mine.answered", { answer: isAgreed ? yes : no, day: momentHere(answeredAtMs) })}</p>
+      <div class="acts" role="group" aria-label={spoken(`mine.notice.${name}`) ?? name}>
         <Button isDisabled={isBusy} isPressed={!isDue && isAgreed} onPress={() => onAnswer(true)}>{yes}</Button>
         <Button isDisabled={isBusy} isPressed={!isDue && !isAgreed} onPress={() => onAnswer(false)}>{no}</Button>
-      </span>
+      </div>
     </li>
   );
 }
@@ -110,6 +110,7 @@ function Notices() {
 function Goes({ told }: { told: Preview }) {
   return (
     <>
+      <h3>{t("mine.goes")}</h3>
       <ul class="rows" aria-label={t("mine.goes")}>
         {Object.entries(told.facts).map(([kind, n]) => <li key={kind}>{t("mine.line", { what: spoken(`fact.${kind}`) ?? kind, n })}</li>)}
         <li>{t("mine.line", { what: t("mine.records"), n: total(told.documents) })}</li>
@@ -126,34 +127,31 @@ function Goes({ told }: { told: Preview }) {
 
 function Erase() {
   const [told, setTold] = useState<Preview | null>(null);
-  const [isAsked, setAsked] = useState(false);
   const [said, isBusy, ask] = useAsking();
   useEffect(() => {
     void ask(async () => setTold(await get<Preview>("/api/me/erasure")));
   }, []);
   const wish = async (): Promise<void> => {
     setTold(await post<Preview>("/api/me/erasure"));
-    setAsked(false);
   };
   const back = async (): Promise<void> => {
     const reply = await call("DELETE", "/api/me/erasure");
     if (!reply.ok) throw new Error(String(reply.status));
     setTold((await reply.json()) as Preview);
   };
+  const isWished = told !== null && told.due_at_ms !== null;
+  const dueWords = told === null || told.due_at_ms === null ? "" : t("mine.eraseDue", { day: momentHere(told.due_at_ms) });
+  const due = useSaid(dueWords);
+  const answer = useSaid(said);
   return (
     <section class="group" aria-labelledby="mine-erase">
       <h2 id="mine-erase">{t("mine.erase")}</h2>
       {told !== null && <p>{t("mine.eraseWhat", { days: told.grace_days })}</p>}
+      <p class={isWished ? "flag flag-stop" : ""} role="status" tabIndex={-1} ref={due}>{dueWords}</p>
+      {isWished && <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void ask(back, t("mine.eraseStays"))}>{t("mine.eraseBack")}</Button></div>}
       {told !== null && <Goes told={told} />}
-      {told !== null && told.due_at_ms !== null && <p class="flag flag-stop">{t("mine.eraseDue", { day: at(told.due_at_ms) })}</p>}
-      {told !== null && (
-        <div class="acts">
-          {told.due_at_ms !== null && <Button kind="act" isDisabled={isBusy} onPress={() => void ask(back)}>{t("mine.eraseBack")}</Button>}
-          {told.due_at_ms === null && !isAsked && <Button onPress={() => setAsked(true)}>{t("mine.eraseAsk")}</Button>}
-          {told.due_at_ms === null && isAsked && <Button isDisabled={isBusy} onPress={() => void ask(wish)}>{t("mine.eraseSure", { days: told.grace_days })}</Button>}
-        </div>
-      )}
-      <p role="status">{said}</p>
+      {told !== null && !isWished && <Sure isDisabled={isBusy} sure={t("mine.eraseSure", { days: told.grace_days })} onSure={() => void ask(wish)}>{t("mine.eraseAsk")}</Sure>}
+      <p role="status" tabIndex={-1} ref={answer}>{said}</p>
     </section>
   );
 }
@@ -161,11 +159,12 @@ function Erase() {
 /** What a person may do with what the server holds about him; the server alone knows, so it needs the network. */
 export function Mine() {
   return (
-    <main class="page">
+    <main class="page page-slim">
       <header class="page-head">
         <h1>{t("mine.title")}</h1>
-        <p>{t("mine.what")} <a href={href("me")}>{t("mine.back")}</a></p>
+        <p>{t("mine.what")}</p>
       </header>
+      <p><a class="button button-quiet" href={href("me")}>{t("mine.back")}</a></p>
       <Notices />
       <Copy />
       <Erase />

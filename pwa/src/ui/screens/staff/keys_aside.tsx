@@ -1,12 +1,14 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { hereZone, stageDay, stageTime } from "@/core/display.ts";
-import type { Member, Verdict } from "@/protocol/records.ts";
+import { momentHere, toldApart } from "@/core/display.ts";
+import type { FactEvent, Member, Verdict } from "@/protocol/records.ts";
 import { get, post } from "@/sync/api.ts";
 import { exchangeSoon } from "@/sync/when.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { useSaid } from "@/ui/parts/sure.tsx";
 import { keysProblem } from "@/ui/screens/staff/acts.ts";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
+import { eventText } from "@/ui/screens/staff/settle_events.tsx";
 import { spoken, t } from "@/ui/words.ts";
 
 interface Aside {
@@ -29,15 +31,25 @@ function valuesOf(body: Aside["body"]): string {
   return Object.entries(body ?? {}).flatMap(([name, value]) => (typeof value === "object" ? [] : [`${name.replaceAll("_", " ")} ${String(value)}`])).join(", ");
 }
 
-function Line({ one, author, onDecide }: { one: Aside; author: string; onDecide: (act: "kept" | "left") => void }) {
-  const what = one.kind === undefined ? t("staff.keys.aside_hidden") : (spoken(`fact.${one.kind}`) ?? one.kind);
-  const who = `${what}, ${aboutWhom(one.subject_id)}, ${stageTime(one.at_ms, hereZone())}`;
+/** Kinds whose sentence says what it was by itself. */
+const SAID: ReadonlySet<string> = new Set(["weighed", "handed_up", "came_back", "poured", "lost", "drank", "ate", "agreed", "reopened"]);
+
+function whatWas({ kind, body }: Aside): string {
+  if (kind === undefined) return t("staff.keys.aside_hidden");
+  if (SAID.has(kind)) return eventText({ kind, body } as FactEvent);
+  const values = kind === "note" ? String(body?.text ?? "") : valuesOf(body);
+  const word = spoken(`fact.${kind}`) ?? kind;
+  return values === "" ? word : `${word}: ${values}`;
+}
+
+function Line({ one, what, author, onDecide }: { one: Aside; what: string; author: string; onDecide: (act: "kept" | "left") => void }) {
   return (
     <li>
-      <b>{what}</b> {aboutWhom(one.subject_id)}, {stageDay(one.at_ms, hereZone())} {stageTime(one.at_ms, hereZone())}{" "}
-      <small>{t("staff.keys.aside_by", { name: author })} {valuesOf(one.body)}</small>{" "}
-      <Button label={t("staff.keys.aside_keep_who", { what: who })} onPress={() => onDecide("kept")}>{t("staff.keys.aside_keep")}</Button>
-      <Button kind="quiet" label={t("staff.keys.aside_leave_who", { what: who })} onPress={() => onDecide("left")}>{t("staff.keys.aside_leave")}</Button>
+      <span><b>{whatWas(one)}</b><small>{aboutWhom(one.subject_id)} · {momentHere(one.at_ms)} · {t("staff.keys.aside_by", { name: author })}</small></span>
+      <span class="acts">
+        <Button kind="quiet" label={t("staff.keys.aside_keep_who", { what })} onPress={() => onDecide("kept")}>{t("staff.keys.aside_keep")}</Button>
+        <Button kind="quiet" label={t("staff.keys.aside_leave_who", { what })} onPress={() => onDecide("left")}>{t("staff.keys.aside_leave")}</Button>
+      </span>
     </li>
   );
 }
@@ -55,26 +67,29 @@ export function AsideList({ people }: { people: readonly Member[] }) {
   };
   useEffect(() => void read(), []);
   const decide = async (one: Aside, act: "kept" | "left"): Promise<void> => {
+    let text = "";
     try {
       const verdict = await post<Verdict>(`/api/team/aside/${one.n}`, { act });
       const isDone = verdict.status === "ok" || verdict.status === "dup";
-      setSaid(isDone ? t(`staff.keys.aside_${act}`) : t("staff.keys.aside_not", { why: verdict.limit || verdict.code || "" }));
+      text = isDone ? t(`staff.keys.aside_${act}`) : t("staff.keys.aside_not", { why: verdict.limit || verdict.code || "" });
       if (isDone) exchangeSoon();
     } catch (problem) {
-      setSaid(keysProblem(problem));
+      text = keysProblem(problem);
     }
     await read();
+    setSaid(text);
   };
+  const authorOf = (id: string): string => people.find((one) => one.id === id)?.name ?? t("staff.somebody");
+  const labels = toldApart((found ?? []).map((one) => `${whatWas(one)}, ${aboutWhom(one.subject_id)}, ${momentHere(one.at_ms)}, ${authorOf(one.by)}`));
+  const told = useSaid(said);
   return (
     <section class="sx-panel" aria-labelledby="aside">
       <h2 id="aside">{t("staff.keys.aside")}</h2>
       <p class="sx-quiet">{t("staff.keys.aside_what")}</p>
-      <p role="status">{said}</p>
+      <p role="status" tabIndex={-1} ref={told}>{said}</p>
       {found?.length === 0 && <p>{t("staff.keys.aside_none")}</p>}
-      <ul class="sx-plain">
-        {(found ?? []).map((one) => (
-          <Line key={one.n} one={one} author={people.find(({ id }) => id === one.by)?.name ?? "?"} onDecide={(act) => void decide(one, act)} />
-        ))}
+      <ul class="sx-ring-aside">
+        {(found ?? []).map((one, i) => <Line key={one.n} one={one} what={labels[i] ?? ""} author={authorOf(one.by)} onDecide={(act) => void decide(one, act)} />)}
       </ul>
     </section>
   );

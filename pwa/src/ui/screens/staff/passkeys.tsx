@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { hereZone, stageDay } from "@/core/display.ts";
+import { dayHere } from "@/core/display.ts";
 import { isHeldBack, session } from "@/store/state.ts";
 import { get, put } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
@@ -58,14 +58,14 @@ export function Passkeys() {
     <section class="group" aria-labelledby="passkeys">
       <h2 id="passkeys">{t("passkey.title")}</h2>
       <p>{t("passkey.what")}</p>
-      <ul class="rows">
+      {(own?.passkeys.length ?? 0) > 0 && <ul class="rows">
         {(own?.passkeys ?? []).map((one) => (
           <li class="fact" key={one.id}>
-            <span class="fact-said"><b>{one.name}</b> <small>{t("passkey.made", { day: stageDay(one.made_at_ms, hereZone()) })}</small></span>
+            <span class="fact-said"><b>{one.name}</b> <small>{t("passkey.made", { day: dayHere(one.made_at_ms) })}</small></span>
             <Button kind="quiet" isDisabled={isBusy} label={t("passkey.forget_who", { name: one.name })} onPress={() => act(() => forgetPasskey(one.id), t("passkey.forgotten"))}>{t("passkey.forget")}</Button>
           </li>
         ))}
-      </ul>
+      </ul>}
       <div class="acts">
         <Button isDisabled={isBusy} onPress={() => act(() => makePasskey(who?.deviceName ?? "passkey"), t("passkey.kept"))}>{t("passkey.make")}</Button>
         {(own?.passkeys.length ?? 0) > 0 && <Button kind="quiet" isDisabled={isBusy} onPress={() => act(showWhoIAm, t("passkey.shown"))}>{t("passkey.show")}</Button>}

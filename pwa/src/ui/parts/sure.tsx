@@ -1,0 +1,43 @@
+import { useEffect, useRef, useState } from "preact/hooks";
+import type { ComponentChildren, Ref } from "preact";
+
+import { Button } from "@/ui/parts/button.tsx";
+import { t } from "@/ui/words.ts";
+
+interface SureProps {
+  children: ComponentChildren;
+  /** What the second tap does, in full. */
+  sure: string;
+  onSure: () => void;
+  kind?: "plain" | "quiet";
+  label?: string | undefined;
+  isDisabled?: boolean;
+}
+
+/** An act that wants a second tap. Who asks finds himself at the answer, and who leaves it where he was. */
+export function Sure({ children, sure, onSure, kind = "plain", label, isDisabled = false }: SureProps) {
+  const [isAsked, setAsked] = useState<boolean | null>(null);
+  const box = useRef<HTMLSpanElement>(null);
+  useEffect(() => {
+    if (isAsked !== null) box.current?.querySelector("button")?.focus();
+  }, [isAsked]);
+  return (
+    <span class="acts" ref={box}>
+      {isAsked === true ? (
+        <>
+          <Button isDisabled={isDisabled} onPress={() => { setAsked(false); onSure(); }}>{sure}</Button>
+          <Button kind="quiet" onPress={() => setAsked(false)}>{t("me.deviceKeep")}</Button>
+        </>
+      ) : <Button kind={kind} isDisabled={isDisabled} {...(label === undefined ? {} : { label })} onPress={() => setAsked(true)}>{children}</Button>}
+    </span>
+  );
+}
+
+/** What came of an act; when the act took its own button away, the focus comes here. */
+export function useSaid(said: string): Ref<HTMLParagraphElement> {
+  const ref = useRef<HTMLParagraphElement>(null);
+  useEffect(() => {
+    if (said !== "" && document.activeElement === document.body) ref.current?.focus();
+  }, [said]);
+  return ref;
+}
