@@ -27,13 +27,14 @@ from brinebook.planning.recompute import recompute
 from brinebook.push.sender import SilentPushSender
 from brinebook.push.web_push import KEY_FILE_NAME, WebPushSender, load_key
 from brinebook.records.edited import Team
+from brinebook.serving import FINISH_WITHIN_S, Server
 from brinebook.settings import Settings, tls_refusal, with_environment
 from brinebook.storage.errors import StorageError, StorageUnavailable
 from brinebook.storage.repository import Repository
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.sync.errors import SyncError
 
-GRACE_S = 3
+DRAIN_S = 0.3
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -43,7 +44,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", type=int, default=8000)
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--dist", type=Path, default=None, help="folder of the built app")
-    serve.add_argument("--log", choices=logs.FORMS, default="text", help="log in lines, or as one JSON object a line")
+    serve.add_argument("--drain-seconds", type=float, default=DRAIN_S, help="say 'not ready' so long before stopping")
     serve.add_argument("--tls-cert", type=Path, default=None, help="certificate chain in PEM; without it no TLS")
     serve.add_argument("--tls-key", type=Path, default=None, help="its key in PEM, readable by the server alone")
     migrate = commands.add_parser("migrate", help="bring the database to the newest form")
@@ -61,6 +62,8 @@ def _parser() -> argparse.ArgumentParser:
     compute = commands.add_parser("compute", help="compute what a server asks for on standard input (used by serve)")
     work = commands.add_parser("work", help="compute for the servers on a shared PostgreSQL (serve brings one along)")
     work.add_argument(worker_process.WITH_PARENT, action="store_true", help="end when standard input closes")
+    for command in (serve, compute, work):
+        command.add_argument("--log", choices=logs.FORMS, default="text", help="log in lines, or as JSON objects")
     for command in (serve, migrate, invite, compute, work, *add_parsers(commands)):
         command.add_argument("--data", type=Path, required=True, help="folder of the database and the keys")
     return parser
@@ -88,23 +91,25 @@ def _serve(arguments: argparse.Namespace) -> int:
         return 2
     # One file has one server; replicas share a PostgreSQL instead.
     with nullcontext() if settings.database_url else only_one(settings.data):
-        return _serve_alone(settings)
+        return _serve_alone(settings, arguments)
 
 
-def _serve_alone(settings: Settings) -> int:
+def _serve_alone(settings: Settings, arguments: argparse.Namespace) -> int:
     repository = open_repository(settings.data, settings.database_url)
     sender = WebPushSender(load_key(settings.data), contact=settings.push_contact)
     key = server_key((settings.data / KEY_FILE_NAME).read_bytes())
-    alone = ComputeProcess(command_for(settings.data))
-    app = make_app(make_services(settings, repository, sender, key, compute=alone.compute))
-    process = WorkerProcess(worker_process.command_for(settings.data)) if settings.database_url else alone
+    alone = ComputeProcess(command_for(settings.data, arguments.log))
+    services = make_services(settings, repository, sender, key, compute=alone.compute)
+    beside = worker_process.command_for(settings.data, arguments.log)
+    process = WorkerProcess(beside) if settings.database_url else alone
     try:
         process.start()
-        uvicorn.run(
-            app, host=settings.host, port=settings.port, log_level="warning", log_config=None, access_log=False,
-            timeout_graceful_shutdown=GRACE_S, proxy_headers=True, server_header=False,
+        config = uvicorn.Config(
+            make_app(services), host=settings.host, port=settings.port, log_level="warning", log_config=None,
+            access_log=False, timeout_graceful_shutdown=FINISH_WITHIN_S, proxy_headers=True, server_header=False,
             ssl_certfile=settings.tls_cert, ssl_keyfile=settings.tls_key,
         )
+        Server(config, services, drain_s=arguments.drain_seconds).run()
     finally:
         process.close()
         repository.close()
@@ -112,7 +117,7 @@ def _serve_alone(settings: Settings) -> int:
 
 
 def _work(arguments: argparse.Namespace) -> int:
-    logs.set_up("text")
+    logs.set_up(arguments.log)
     settings = _settings(arguments)
     if not settings.database_url:
         raise StorageUnavailable("BRINEBOOK_DATABASE_URL names no database: a server on one file computes by itself")
@@ -126,7 +131,7 @@ def _work(arguments: argparse.Namespace) -> int:
 
 
 def _compute(arguments: argparse.Namespace) -> int:
-    logs.set_up("text")
+    logs.set_up(arguments.log)
     repository = _open(arguments)
     try:
         with private_stdout() as stdout:

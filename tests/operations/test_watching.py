@@ -4,21 +4,16 @@ import datetime as dt
 import io
 import json
 import logging
-import signal
-import threading
 import time
 from types import SimpleNamespace
 
-import httpx
 import pytest
 from brinebook import clock, logs
 from brinebook.api.routes import watching
 from brinebook.api.routes.watching import may_watch
 from brinebook.settings import Settings, with_environment
 from brinebook.storage.errors import StorageUnavailable
-from brinebook.storage.sql import open_repository
 from prometheus_client.parser import text_string_to_metric_families
-from support.live import Client, LiveServer
 
 LEVEL = {"volume_l": 0.25, "how": "level"}
 TOKEN = "watcher-token"  # noqa: S105 made up here
@@ -163,48 +158,3 @@ def test_json_logs_are_one_object_a_line(logged):
     assert (first["error"], first["level"], first["logger"]) == ("ValueError", "error", "uvicorn.error")
     assert second["message"] == "a computation of a team failed"
     assert {"at", "level", "logger", "message"} == set(second)
-
-
-def test_what_was_acknowledged_before_the_end_is_there_after_it(tmp_path):
-    server = LiveServer(tmp_path / "data")
-    server.start()
-    phones = []
-    try:
-        admin = Client(server.base_url, server.invite_admin())
-        phones += [admin, *(
-            Client(server.base_url, admin.invite(name=f"S{n}", role="soigneur")) for n in range(N_PHONES - 1)
-        )]
-        acknowledged, enough = [], threading.Event()
-
-        def hammer(phone):
-            try:
-                while True:
-                    facts = [phone.fact("stock_counted", phone.team_id, {"item_id": "d", "n_amount": 1})
-                             for _ in range(5)]
-                    acknowledged.extend(one["id"] for one in phone.exchange(*facts) if one["status"] == "ok")
-                    if len(acknowledged) > 60:
-                        enough.set()
-            except httpx.HTTPError:
-                return
-
-        threads = [threading.Thread(target=hammer, args=(phone,)) for phone in phones]
-        for thread in threads:
-            thread.start()
-        assert enough.wait(60)
-        process = server.process
-        process.send_signal(signal.SIGTERM)
-        code = process.wait(timeout=20)
-        for thread in threads:
-            thread.join(timeout=60)
-        server.process = None
-
-        assert code in {0, -signal.SIGTERM}
-        repository = open_repository(server.data)
-        kept = repository.known_events(admin.team_id, acknowledged)
-        repository.close()
-        assert len(acknowledged) > 60
-        assert set(acknowledged) - set(kept) == set()
-    finally:
-        server.stop()
-        for phone in phones:
-            phone.close()

@@ -25,10 +25,10 @@ def free_port() -> int:
 class LiveServer:
     """Owns one server process; the data folder and the port outlive it."""
 
-    def __init__(self, data: Path, *, dist: Path | None = None, database_url: str = ""):
+    def __init__(self, data: Path, *, dist: Path | None = None, database_url: str = "", more: tuple[str, ...] = ()):
         self.data = data
         self.environment = {**os.environ, "BRINEBOOK_DATABASE_URL": database_url}
-        self.dist = dist
+        self.dist, self.more = dist, more
         self.port = free_port()
         self.base_url = f"http://localhost:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
@@ -36,6 +36,7 @@ class LiveServer:
     def start(self) -> None:
         """Start and wait until it answers."""
         command = [sys.executable, "-m", "brinebook", "serve", "--data", str(self.data), "--port", str(self.port)]
+        command += self.more
         if self.dist is not None:
             command += ["--dist", str(self.dist)]
         log = (self.data.parent / "server.log").open("ab")

@@ -14,6 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from brinebook.jobs.recompute_queue import describe
+from brinebook.logs import Form
 from brinebook.planning.recompute import Changed
 from brinebook.storage.repository import Repository
 
@@ -69,9 +70,9 @@ def _answer(line: bytes, work: Callable[[str, Changed], None]) -> Answered:
     return Answered()
 
 
-def command_for(data: Path) -> list[str]:
+def command_for(data: Path, log: Form = "text") -> list[str]:
     """Give the command that computes on the database of a data folder; the environment names another database."""
-    return [sys.executable, "-m", "brinebook", "compute", "--data", str(data)]
+    return [sys.executable, "-m", "brinebook", "compute", "--data", str(data), "--log", log]
 
 
 class ComputeProcess:

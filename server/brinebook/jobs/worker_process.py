@@ -10,15 +10,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from brinebook.jobs.compute_process import NICENESS
+from brinebook.logs import Form
 
 START_AGAIN_S = 2.0
 GRACE_S = 10.0
 WITH_PARENT = "--with-parent"
 
 
-def command_for(data: Path) -> list[str]:
+def command_for(data: Path, log: Form = "text") -> list[str]:
     """Give the command of a worker that ends with its parent."""
-    return [sys.executable, "-m", "brinebook", "work", "--data", str(data), WITH_PARENT]
+    return [sys.executable, "-m", "brinebook", "work", "--data", str(data), "--log", log, WITH_PARENT]
 
 
 def end_with_parent() -> None:
