@@ -45,6 +45,18 @@ def test_a_code_is_typed_as_people_type(world, made):
     assert _join(world, code=typed).status_code == 200
 
 
+def test_a_rider_comes_in_on_a_phone_of_his_own_alone_and_his_invitation_stays_good(world):
+    riders = invites.invite(world.repository, "red", invites.Wanted(role="rider", rider_id="r1"))
+    refused = _join(world, secret=riders.secret, device_key="k", is_shared=True)
+    alone = _join(world, secret=riders.secret, device_key="own")
+
+    assert (refused.status_code, refused.json()["code"], alone.status_code) == (403, "rider_alone", 200)
+
+
+def test_staff_may_come_in_on_a_phone_that_is_shared(world, made):
+    assert _join(world, secret=made.secret, is_shared=True).status_code == 200
+
+
 def test_an_invitation_runs_out(world, made):
     found = world.repository.invite_by_hash(tokens.sha(made.secret))
     world.repository.put_invite(msgspec.structs.replace(found, expires_at_ms=clock.now_ms() - 1))

@@ -54,6 +54,26 @@ def test_a_rider_reads_who_looked_at_his_body_and_his_symptoms_once_a_day(world)
     assert "66.125" not in rider.get("/api/me/ledger").text
 
 
+def test_handing_in_for_somebody_else_reads_nothing_of_his(world):
+    """A shared phone passes on the outbox of a doctor who does not hold it: verdicts come, and no look is noted."""
+    rider, doctor = world.join("red", "rider", "r1"), world.join("red", "doctor")
+    _weigh(rider, "r1")
+    doctor.cursor = None
+    noted = doctor.fact("note", "r1", {"text": "rest"})
+    request = {"protocol": 3, "device_id": doctor.device_id, "cursor": None, "events": [noted], "limit": 0}
+    reply = doctor.post("/api/exchange", request).json()
+
+    assert [verdict["status"] for verdict in reply["verdicts"]] == ["ok"]
+    assert (reply["events"], reply["documents"], reply["cursor"], reply["more"]) == ([], [], "", False)
+    assert _about(rider, "read") == []
+    assert "rest" in {one["body"].get("text") for one in _pulled(doctor)}
+
+
+def _pulled(phone):
+    phone.exchange()
+    return list(phone.events.values())
+
+
 def test_what_is_about_a_mate_or_another_team_is_not_told(world):
     rider, mate, admin = world.join("red", "rider", "r1"), world.join("red", "rider", "r2"), world.join("red", "admin")
     foreign = world.join("blue", "admin")

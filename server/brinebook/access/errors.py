@@ -33,6 +33,11 @@ class InviteUnusable(AccessError):
 
 
 @dataclass(eq=False)
+class RiderAlone(AccessError):
+    """A rider's invitation on a phone that others share; it is not used up."""
+
+
+@dataclass(eq=False)
 class InviteImpossible(AccessError):
     """Nobody can be invited like this: ``field`` is wrong, ``limit`` says what it must be."""
 

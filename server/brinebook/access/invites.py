@@ -5,7 +5,7 @@ from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import devices, tokens
-from brinebook.access.errors import InviteImpossible, InviteUnusable
+from brinebook.access.errors import InviteImpossible, InviteUnusable, RiderAlone
 from brinebook.records.common import Id, Name, Role
 from brinebook.records.edited import Member, Rider
 from brinebook.storage.errors import NotFound
@@ -88,8 +88,13 @@ def _held_invite(repository: Repository, sha: str) -> Invite | None:
 
 def claim(
     repository: Repository, *, secret_or_code: str, device_name: str, device_key: str, server_key: bytes,
+    is_shared: bool = False,
 ) -> devices.SignedIn:
-    """Use an invitation once; the same device may repeat it while a lost reply is forgiven."""
+    """
+    Use an invitation once; the same device may repeat it while a lost reply is forgiven.
+
+    A rider's is refused, and stays good, on a phone that staff share (``is_shared``): what he feels is his to note.
+    """
     now_ms = clock.now_ms()
     key_sha, shown_sha = tokens.sha(device_key), _kept_form(repository, secret_or_code)
     with repository.transaction():
@@ -101,6 +106,8 @@ def claim(
             member = repository.member(found.team_id, found.member_id)
         except NotFound as problem:
             raise InviteUnusable from problem
+        if is_shared and member.role == "rider":
+            raise RiderAlone
         device = devices.new_device(found, member, token=token, name=device_name, now_ms=now_ms)
         repository.put_device(device)
         claimed = msgspec.structs.replace(

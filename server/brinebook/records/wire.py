@@ -9,6 +9,8 @@ class ExchangeRequest(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """
     At most 200 events and 256 kB; ``cursor`` is opaque and comes from the last reply.
 
+    ``limit`` 0 asks for verdicts alone: a phone that hands in for somebody who does not hold it now reads nothing.
+
     ``protocol`` 1 is answered with a ``reset`` where 2 understands ``drop`` and the ``erase`` event; 3 is given seals.
     ``seals`` name, by id, the seal under which this server once took an event of this batch, whoever wrote it.
     """

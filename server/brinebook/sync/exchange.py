@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 
+import msgspec
+
 from brinebook import clock
 from brinebook.access import ledger
 from brinebook.access.devices import SignedIn
@@ -37,12 +39,15 @@ def exchange(
     verdicts, changed = push(repository, who, raws, now_ms=now_ms, seals=request.seals, is_sealing=is_sealing)
     if changed.subject_ids:
         on_changed(who.team_id, changed)
+    unread = ExchangeReply(
+        protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=0,
+        verdicts=verdicts, events=[], documents=[], cursor=request.cursor or "", more=False,
+    )
+    if request.limit == 0:
+        return unread
     found = page(repository, who, cursors.read(request.cursor), limit=request.limit, protocol=request.protocol)
     if holds_back(repository, who, found.seen):
-        return ExchangeReply(
-            protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,
-            verdicts=verdicts, events=[], documents=[], cursor=request.cursor or "", more=False, is_held_back=True,
-        )
+        return msgspec.structs.replace(unread, head=found.head, is_held_back=True)
     ledger.looked(repository, who, found.seen)
     return ExchangeReply(
         protocol=min(request.protocol, PROTOCOL), epoch=repository.epoch(), now_ms=clock.now_ms(), head=found.head,

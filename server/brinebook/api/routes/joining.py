@@ -21,12 +21,13 @@ from brinebook.sync.decode import decoded
 
 
 class Joining(Struct, frozen=True, kw_only=True):
-    """An invitation's secret, or its code as typed."""
+    """An invitation's secret, or its code as typed; ``is_shared``: others live on this phone, so it is for staff."""
 
     secret: str = ""
     code: str = ""
     device_name: Name = "phone"
     device_key: str = ""
+    is_shared: bool = False
 
 
 class Joined(Struct, frozen=True, kw_only=True):
@@ -85,7 +86,7 @@ def join(body: RawBody, services: Running) -> Response[bytes]:
         who = invites.claim(
             services.repository, secret_or_code=wanted.secret or tokens.typed_code(wanted.code),
             device_name=wanted.device_name, device_key=wanted.device_key or clock.secret(),
-            server_key=services.server_key,
+            server_key=services.server_key, is_shared=wanted.is_shared,
         )
     except InviteUnusable:
         services.attempts.failed()
