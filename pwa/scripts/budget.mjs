@@ -33,7 +33,8 @@ const rider = union(filesOf("index.html"), filesOf("src/ui/screens/rider/road.ts
 const me = union(rider, filesOf("src/ui/screens/shared/me.tsx"), filesOf("src/ui/screens/rider/index.ts"), filesOf(words("en", ".story")), filesOf(words("en", ".pages")), filesOf(words("en", ".own")));
 const crew = minus(union(filesOf("src/ui/screens/shared/crew.ts"), filesOf(words("en", ".crew"))), me);
 const staffFiles = all.filter((name) => /^assets\/staff\//.test(name) && name.endsWith(".js"));
-const css = all.filter((name) => name.endsWith(".css") && !name.includes("/staff/"));
+const css = all.filter((name) => name.endsWith(".css") && !/\/(staff|hold)\//.test(name));
+const hold = all.filter((name) => /^assets\/hold\//.test(name));
 const fonts = all.filter((name) => name.endsWith(".woff2"));
 const shell = all.filter((name) => /\.(js|css|html|woff2|webmanifest|svg|png)$/.test(name) && !/^assets\/[^/]+\//.test(name) && name !== "sw.js");
 const isPacked = (name) => /\.(woff2|png)$/.test(name);
@@ -49,6 +50,7 @@ export const rows = [
   ["precache of a rider, with icons", weight(shell), 220],
   ["soigneur and car, on top", sum(js(crew)), 15],
   ["staff, all chunks", sum(staffFiles), 90],
+  ["a phone that is shared, on top", sum(hold), 10],
   ...LANGUAGES.filter((language) => language !== "en").map((language) => [`language ${language}, for a rider`, sum(riderWords(language)), 5]),
   ...LANGUAGES.flatMap((language) => [[".story", "reasons"], [".own", "choices"]].map(([part, name]) =>
     [`language ${language}, ${name}`, kB(manifest[words(language, part)].file), 5])),

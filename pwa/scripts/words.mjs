@@ -15,7 +15,7 @@ const OUT = join(SOURCE, "ui", "words", "generated");
 export const PARTS = ["main", "pages", "own", "story", "crew", "staff", "mine"];
 /** What the road does not say comes with the first other page, and the reasons behind a figure with the first plan. */
 const PAGES = /^(bus|fact|role|symptom|twin|weeks)\./;
-const OWN = /^(join|me|problem|theme|unit|verdict)\./;
+const OWN = /^(hold|join|me|problem|theme|unit|verdict)\./;
 /** What the server alone can answer is said on a page that no phone keeps. */
 const MINE = /^mine\./;
 const STORY = /^(detail|equation|flag|quantity|reason|source|why)\./;

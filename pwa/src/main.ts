@@ -6,6 +6,7 @@ import "@/ui/tokens.css";
 import "@/ui/app.css";
 import "@/ui/road.css";
 import { onAppend } from "@/store/commands.ts";
+import { isEmpty, isShared, onElsewhere, startAnew } from "@/store/held.ts";
 import { start } from "@/store/load.ts";
 import { exchangeSoon, startExchanging } from "@/sync/when.ts";
 import { registerWorker } from "@/sync/worker.ts";
@@ -24,12 +25,22 @@ const painted = (): Promise<unknown> => Promise.race([
   new Promise((resolve) => setTimeout(resolve, PAINT_WITHIN_MS)),
 ]);
 
-const starting = start();
+/** Somebody took this phone in another window: what this page has of its owner goes, what he was typing is kept for him. */
+async function leaveToOthers(): Promise<void> {
+  const root = document.getElementById("app");
+  root?.setAttribute("hidden", "");
+  await import("@/ui/screens/hold/index.ts").then(({ keepHalfTyped }) => keepHalfTyped()).catch(() => undefined);
+  startAnew(true);
+}
+
+// On a shared phone that nobody has taken today, no book is opened at all.
+const starting = isEmpty ? Promise.resolve() : start();
+onElsewhere(() => void leaveToOthers());
 startTheme();
 startInstall();
 onAppend(exchangeSoon);
 const spoken = startChoices();
-wantEarly(spoken());
+if (!isEmpty) wantEarly(spoken());
 try {
   await starting;
   await spoken();
@@ -38,6 +49,7 @@ try {
   if (root !== null) render(h(App, null), root);
 }
 await painted();
-startExchanging();
+if (!isEmpty) startExchanging();
+if (isShared()) void import("@/ui/screens/hold/index.ts").then(({ startHolding }) => startHolding(), () => undefined);
 await registerWorker();
 startSetup();

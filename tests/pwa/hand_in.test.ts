@@ -40,7 +40,7 @@ describe("the worker", () => {
     expect(await handIn()).toBe(120);
     expect(requests.map(({ events }) => events.length)).toEqual([100, 20]);
     expect(requests.flatMap(({ events }) => events.map(({ id }) => id))).toEqual(made);
-    expect(requests[0]).toMatchObject({ auth: "Bearer secret", device_id: "d1", limit: 1 });
+    expect(requests[0]).toMatchObject({ auth: "Bearer secret", device_id: "d1", limit: 0 });
     expect((await waiting(500)).map(({ id }) => id)).toEqual(made);
   });
 

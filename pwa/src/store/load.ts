@@ -4,7 +4,7 @@ import { batch } from "@preact/signals";
 
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
 import type { News, Offset } from "@/store/ports.ts";
-import { EVERYTHING, readMeta, withDb, writeMeta } from "@/store/schema.ts";
+import { EVERYTHING, present, readMeta, withDb, writeMeta, type Book } from "@/store/schema.ts";
 import { docs, events, isCopied, isReady, isTrimmed, offsetMs, session, tray, unsent, type Session } from "@/store/state.ts";
 
 const channel = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("brinebook");
@@ -83,6 +83,12 @@ export function tellTabs(): void {
 
 /** Begin to be somebody: what another person left behind goes, unless it is unsent. */
 export async function enter(who: Session): Promise<void> {
+  await enterIn(present, who);
+  await refresh();
+}
+
+/** The same in any holder's book, shown or not. */
+export async function enterIn({ readMeta, withDb }: Book, who: Session): Promise<void> {
   const before = await readMeta("session");
   const isSamePerson = before?.team.id === who.team.id && before.member.id === who.member.id;
   await withDb(async (db) => {
@@ -101,12 +107,12 @@ export async function enter(who: Session): Promise<void> {
     await meta.put({ tokenAtMs: Date.now(), ...who }, "session");
     await tx.done;
   });
-  await refresh();
 }
 
 /** Stop being anybody on this phone. Refused while facts wait: they would be lost. */
-export async function leave(): Promise<boolean> {
+export async function leave(onLeaving: () => unknown = () => undefined): Promise<boolean> {
   if ((await unsentSummary()) !== null) return false;
+  await onLeaving();
   await withDb(async (db) => {
     const stores = [...EVERYTHING.filter((name) => name !== "outbox"), "meta" as const];
     const tx = db.transaction(stores, "readwrite", { durability: "strict" });

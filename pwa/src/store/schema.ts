@@ -3,12 +3,21 @@
 import { openDB, type DBSchema, type IDBPDatabase, type IDBPTransaction, type StoreNames } from "idb";
 
 import { SHELVES, type Remembered, type ShelfName, type Shelves, type Store, type Tx } from "@/store/ports.ts";
+import { presentBook } from "@/store/held.ts";
 import type { Session } from "@/store/state.ts";
 
 /** Everything kept under a name of its own. */
 export interface Meta extends Remembered {
   session: Session | null;
   device_key: string;
+  /** What its holder had typed and not kept when the phone changed hands. */
+  half_typed: HalfTyped | undefined;
+}
+
+export interface HalfTyped {
+  readonly page: string;
+  readonly atMs: number;
+  readonly lines: readonly { readonly label: string; readonly text: string }[];
 }
 
 type Tables = { [N in ShelfName]: { key: string; value: Shelves[N] } };
@@ -23,15 +32,23 @@ const ATTEMPTS = 3;
 const FIRST: readonly ShelfName[] = ["ev", "outbox", "authored", "docs", "tray"];
 const SECOND: readonly ShelfName[] = ["ev_next", "docs_next"];
 export const EVERYTHING: readonly ShelfName[] = SHELVES;
-let opened: Promise<Database> | null = null;
-/** The same once it is open: a tap's transaction then begins in the tap itself. */
-let ready: Database | null = null;
 
-function open(): Promise<Database> {
-  return openDB<Schema>("brinebook", VERSION, {
+/** One holder's database. */
+export interface Book {
+  readonly store: Store;
+  /** Run work on the database, opening it again when the platform lost it in the background. */
+  withDb<T>(work: (db: Database) => Promise<T>): Promise<T>;
+  /** Let go of the database, so that a newer page may upgrade it. */
+  close(): Promise<void>;
+  readMeta<K extends keyof Meta>(name: K): Promise<Meta[K] | undefined>;
+  writeMeta<K extends keyof Meta>(name: K, value: Meta[K]): Promise<void>;
+}
+
+function open(name: string, onEnd: () => void, onBlocking: () => void): Promise<Database> {
+  return openDB<Schema>(name, VERSION, {
     upgrade(db, from) {
       const add = (names: readonly ShelfName[]): void => {
-        for (const name of names) db.createObjectStore(name as StoreNames<Schema>, { keyPath: "id" });
+        for (const shelf of names) db.createObjectStore(shelf as StoreNames<Schema>, { keyPath: "id" });
       };
       if (from < 1) {
         add(FIRST);
@@ -39,46 +56,13 @@ function open(): Promise<Database> {
       }
       if (from < 2) add(SECOND);
     },
-    blocking: () => void close(),
-    terminated: () => {
-      opened = null;
-      ready = null;
-    },
+    blocking: onBlocking,
+    terminated: onEnd,
   });
-}
-
-async function connect(): Promise<Database> {
-  opened ??= open();
-  ready = await opened;
-  return ready;
-}
-
-/** Let go of the database, so that a newer page may upgrade it. */
-export async function close(): Promise<void> {
-  const mine = opened;
-  opened = null;
-  ready = null;
-  (await mine)?.close();
 }
 
 function isLost(problem: unknown): boolean {
   return problem instanceof DOMException && ["InvalidStateError", "UnknownError", "AbortError"].includes(problem.name);
-}
-
-/** Run work on the database, opening it again when the platform lost it in the background. */
-export async function withDb<T>(work: (db: Database) => Promise<T>): Promise<T> {
-  for (let attempt = 1; ; attempt += 1) {
-    try {
-      return await work(ready ?? (await connect()));
-    } catch (problem) {
-      if (attempt >= ATTEMPTS || !isLost(problem)) throw problem;
-      const lost = opened;
-      opened = null;
-      ready = null;
-      // A connection left open would block the next upgrade.
-      lost?.then((db) => db.close(), () => undefined);
-    }
-  }
 }
 
 type IdbTx = IDBPTransaction<Schema, StoreNames<Schema>[], "readwrite">;
@@ -96,8 +80,16 @@ function txOver(tx: IdbTx): Tx {
   };
 }
 
-async function inTx<T>(mode: IDBTransactionMode, names: readonly ShelfName[], work: (tx: Tx) => Promise<T>): Promise<T> {
-  return withDb(async (db) => {
+function abort(tx: IdbTx): void {
+  try {
+    tx.abort();
+  } catch {
+    // It is over already.
+  }
+}
+
+function inTxOf(withDb: Book["withDb"]) {
+  return async <T>(mode: IDBTransactionMode, names: readonly ShelfName[], work: (tx: Tx) => Promise<T>): Promise<T> => withDb(async (db) => {
     const stores = [...names, "meta"] as StoreNames<Schema>[];
     const tx = db.transaction(stores, mode, { durability: mode === "readwrite" ? "strict" : "default" }) as unknown as IdbTx;
     try {
@@ -112,27 +104,56 @@ async function inTx<T>(mode: IDBTransactionMode, names: readonly ShelfName[], wo
   });
 }
 
-function abort(tx: IdbTx): void {
-  try {
-    tx.abort();
-  } catch {
-    // It is over already.
-  }
+/** A book by the name of its database; it is opened, or made, by the first work on it. */
+export function bookNamed(name: string): Book {
+  let opened: Promise<Database> | null = null;
+  /** The same once it is open: a tap's transaction then begins in the tap itself. */
+  let ready: Database | null = null;
+  const forget = (): void => {
+    opened = null;
+    ready = null;
+  };
+  const close = async (): Promise<void> => {
+    const mine = opened;
+    forget();
+    (await mine)?.close();
+  };
+  const connect = async (): Promise<Database> => {
+    opened ??= open(name, forget, () => void close());
+    ready = await opened;
+    return ready;
+  };
+  const withDb: Book["withDb"] = async (work) => {
+    for (let attempt = 1; ; attempt += 1) {
+      try {
+        return await work(ready ?? (await connect()));
+      } catch (problem) {
+        if (attempt >= ATTEMPTS || !isLost(problem)) throw problem;
+        const lost = opened;
+        forget();
+        // A connection left open would block the next upgrade.
+        lost?.then((db) => db.close(), () => undefined);
+      }
+    }
+  };
+  const inTx = inTxOf(withDb);
+  return {
+    withDb,
+    close,
+    store: {
+      write: (names, work) => inTx("readwrite", names, work),
+      read: (names, work) => inTx("readonly", names, work),
+    },
+    readMeta: async <K extends keyof Meta>(key: K) => withDb(async (db) => (await db.get("meta", key)) as Meta[K] | undefined),
+    writeMeta: async (key, value) => withDb(async (db) => {
+      const tx = db.transaction("meta", "readwrite", { durability: "strict" });
+      await Promise.all([tx.store.put(value, key), tx.done]);
+    }),
+  };
 }
 
+/** The book of whoever holds this phone now. */
+export const present = bookNamed(presentBook);
 /** The database behind the one port the exchange knows. */
-export const onDisk: Store = {
-  write: (names, work) => inTx("readwrite", names, work),
-  read: (names, work) => inTx("readonly", names, work),
-};
-
-export async function readMeta<K extends keyof Meta>(name: K): Promise<Meta[K] | undefined> {
-  return withDb(async (db) => (await db.get("meta", name)) as Meta[K] | undefined);
-}
-
-export async function writeMeta<K extends keyof Meta>(name: K, value: Meta[K]): Promise<void> {
-  await withDb(async (db) => {
-    const tx = db.transaction("meta", "readwrite", { durability: "strict" });
-    await Promise.all([tx.store.put(value, name), tx.done]);
-  });
-}
+export const onDisk = present.store;
+export const { withDb, close, readMeta, writeMeta } = present;

@@ -58,8 +58,8 @@ const JSON_HEADERS = { "Content-Type": "application/json" };
 export const get = async <T>(path: string): Promise<T> => answer<T>(await call("GET", path));
 export const put = async <T>(path: string, body: unknown): Promise<T> =>
   answer<T>(await call("PUT", path, JSON.stringify(body), JSON_HEADERS));
-export const post = async <T>(path: string, body: unknown = {}): Promise<T> =>
-  answer<T>(await call("POST", path, JSON.stringify(body), JSON_HEADERS));
+export const post = async <T>(path: string, body: unknown = {}, headers: HeadersInit = {}): Promise<T> =>
+  answer<T>(await call("POST", path, JSON.stringify(body), { ...JSON_HEADERS, ...headers }));
 /** Send a file as it is: a course or a table of weather. */
 export const postFile = async <T>(path: string, file: Blob | string, type: string): Promise<T> =>
   answer<T>(await call("POST", path, file, { "Content-Type": type }));

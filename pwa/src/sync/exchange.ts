@@ -5,7 +5,7 @@ import type { ExchangeReply, ExchangeRequest } from "@/protocol/records.ts";
 import { journal } from "@/store/journal.ts";
 import { addNews, readOffset, refresh, tellTabs } from "@/store/load.ts";
 import { unsentSummary } from "@/store/outbox.ts";
-import { Refused, type Clock, type Ports, type Randomness } from "@/store/ports.ts";
+import { Refused, type Clock, type Copies, type Ports, type Randomness, type Store } from "@/store/ports.ts";
 import { onDisk } from "@/store/schema.ts";
 import { isStorageFull } from "@/store/room.ts";
 import { isHeldBack, isKeyRefused, lastPassedAtMs, link, session, tray, unsent } from "@/store/state.ts";
@@ -35,13 +35,13 @@ async function packed(text: string): Promise<{ body: BodyInit; headers: Record<s
   return { body: await new Response(stream).arrayBuffer(), headers: { "Content-Encoding": "gzip" } };
 }
 
-async function post(request: ExchangeRequest): Promise<ExchangeReply> {
+async function post(request: ExchangeRequest, token = session.value?.token ?? ""): Promise<ExchangeReply> {
   const { body, headers } = await packed(JSON.stringify(request));
   const reply = await fetch("/api/exchange", {
     method: "POST", body, cache: "no-store", credentials: "omit",
     // A request that a sleeping phone leaves hanging would hold all later ones up.
     signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
-    headers: { ...headers, "Content-Type": "application/json", Authorization: `Bearer ${session.value?.token ?? ""}` },
+    headers: { ...headers, "Content-Type": "application/json", Authorization: `Bearer ${token}` },
   });
   if (!reply.ok) throw await refusalOf(reply);
   return decodeReply(await reply.json());
@@ -54,13 +54,17 @@ async function hash(id: string): Promise<string> {
 
 const clock: Clock = { nowMs: () => Date.now() };
 const random: Randomness = { bytes: (n) => crypto.getRandomValues(new Uint8Array(n)), fraction: () => Math.random() };
-const platform: Ports = { store: onDisk, copies: journal, clock, random, net: { exchange: post }, hash };
+const platform: Ports = { store: onDisk, copies: journal, clock, random, net: { exchange: (request) => post(request) }, hash };
+
+/** The platform's ports for the book of somebody who does not hold this phone now. */
+export const portsFor = (store: Store, copies: Copies, token: string): Ports =>
+  ({ ...platform, store, copies, net: { exchange: (request) => post(request, token) } });
 
 const isSilence = (problem: unknown): boolean =>
   problem instanceof TypeError || problem instanceof UnreadableReply || problem instanceof SyntaxError ||
   (problem instanceof DOMException && ["TimeoutError", "AbortError"].includes(problem.name));
 
-const isUnknown = (problem: unknown): boolean => problem instanceof Refused && problem.status === 401;
+export const isUnknown = (problem: unknown): boolean => problem instanceof Refused && problem.status === 401;
 
 function noteFailure(problem: unknown): void {
   link.value = "held";

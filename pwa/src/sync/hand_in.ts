@@ -17,10 +17,10 @@ interface Held {
   readonly cursor: string | null;
 }
 
-/** Open the store as the page left it; null where there is none, which must not be made here. */
-function opened(): Promise<IDBDatabase | null> {
+/** Open a book as the page left it; null where there is none, which must not be made here. */
+function opened(name: string): Promise<IDBDatabase | null> {
   return new Promise((resolve) => {
-    const request = indexedDB.open("brinebook");
+    const request = indexedDB.open(name);
     request.onupgradeneeded = () => request.transaction?.abort();
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => resolve(null);
@@ -32,8 +32,8 @@ const answerOf = <T>(request: IDBRequest<T>): Promise<T> => new Promise((resolve
   request.onerror = () => reject(request.error);
 });
 
-async function held(): Promise<Held | null> {
-  const db = await opened();
+async function held(name: string): Promise<Held | null> {
+  const db = await opened(name);
   if (db === null) return null;
   try {
     const tx = db.transaction(["outbox", "authored", "meta"]);
@@ -53,20 +53,28 @@ async function held(): Promise<Held | null> {
   }
 }
 
-/** Hand in what waits. Rejects when the server was not reached, so that the platform tries again. */
-export async function handIn(): Promise<number> {
-  const found = await held();
+async function handInOf(name: string): Promise<number> {
+  const found = await held(name);
   if (found === null) return 0;
   const { events, token, deviceId, cursor } = found;
   for (let i = 0; i < events.length; i += AT_ONCE) {
     const reply = await fetch("/api/exchange", {
       method: "POST", cache: "no-store", credentials: "omit",
       headers: { "Content-Type": "application/json", Authorization: `Bearer ${token}` },
-      body: JSON.stringify({ protocol: PROTOCOL, device_id: deviceId, cursor, events: events.slice(i, i + AT_ONCE), limit: 1 }),
+      body: JSON.stringify({ protocol: PROTOCOL, device_id: deviceId, cursor, events: events.slice(i, i + AT_ONCE), limit: 0 }),
     });
     if (reply.status >= 500) throw new TypeError(String(reply.status));
     // Refused as a whole (a key, a length): that is for the page, which can say so.
     if (!reply.ok) return i;
   }
   return events.length;
+}
+
+/** Hand in what waits, of everybody who shares this phone. Rejects when the server was not reached, so that the platform tries again. */
+export async function handIn(): Promise<number> {
+  // A browser that cannot list its databases knows the first.
+  const books = (await indexedDB.databases?.()) ?? [{ name: "brinebook" }];
+  let n = 0;
+  for (const { name } of books) if (name?.startsWith("brinebook")) n += await handInOf(name);
+  return n;
 }

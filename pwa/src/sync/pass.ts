@@ -9,9 +9,9 @@ import { applyReply, applyVerdicts, cursorIn, forgetPulled, type Applied, type S
 import { checkDigest } from "@/sync/digest.ts";
 import { setAsideTooLarge } from "@/sync/verdict.ts";
 
-const MOST_EVENTS = 200;
+export const MOST_EVENTS = 200;
 const MOST_BYTES = 240_000;
-const MOST_PAGES = 200;
+export const MOST_PAGES = 200;
 const MOST_RESETS = 3;
 const HANDED_OVER_MS = 3_600_000;
 const OFFSET_KEPT_MS = 600_000;
@@ -37,7 +37,7 @@ export interface PassReport {
 
 export const newPace = (): Pace => ({ batchSize: MOST_EVENTS, verified: "", handedOver: null });
 
-function fitting(events: readonly FactEvent[]): FactEvent[] {
+export function fitting(events: readonly FactEvent[]): FactEvent[] {
   let bytes = 0;
   return events.filter((event, i) => {
     bytes += JSON.stringify(event).length + 1;
@@ -59,7 +59,7 @@ interface Answer {
   readonly sent: Sent;
 }
 
-async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[]): Promise<Answer> {
+export async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[], limit: { limit?: number } = {}): Promise<Answer> {
   const { store, clock, net } = ports;
   const seals: Record<string, string> = {};
   const [cursor, known] = await store.read(["authored"], async (tx) => {
@@ -71,7 +71,7 @@ async function ask(ports: Ports, deviceId: string, events: readonly FactEvent[])
   });
   const beganMs = clock.nowMs();
   const sealed = Object.keys(seals).length > 0 ? { seals } : {};
-  const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events], ...sealed });
+  const reply = await net.exchange({ protocol: PROTOCOL, device_id: deviceId, cursor, events: [...events], ...sealed, ...limit });
   return { reply, sent: { cursor, events, deviceId, offset: betterOffset(known, reply.now_ms, beganMs, clock.nowMs()) } };
 }
 
@@ -89,7 +89,7 @@ async function apply(ports: Ports, { reply, sent }: Answer): Promise<Applied> {
 }
 
 /** Take back a batch that was too long: half of it next time, or, alone, to the tray. */
-async function shorten(ports: Ports, pace: Pace, sent: readonly FactEvent[]): Promise<void> {
+export async function shorten(ports: Ports, pace: Pace, sent: readonly FactEvent[]): Promise<void> {
   const [only] = sent;
   if (sent.length > 1 || only === undefined) {
     pace.batchSize = Math.max(1, Math.floor(sent.length / 2));
@@ -99,7 +99,7 @@ async function shorten(ports: Ports, pace: Pace, sent: readonly FactEvent[]): Pr
   ports.copies.remove([only.id]);
 }
 
-const isTooLong = (problem: unknown): boolean => problem instanceof Refused && problem.status === 413;
+export const isTooLong = (problem: unknown): boolean => problem instanceof Refused && problem.status === 413;
 
 async function isOutOfStep(ports: Ports, pace: Pace, reply: ExchangeReply): Promise<boolean> {
   const name = `${reply.cursor} ${JSON.stringify(reply.digest ?? null)}`;
@@ -148,7 +148,7 @@ export const isRevoked = (problem: unknown): boolean => problem instanceof Refus
  * A revoked phone hands over what it made, for review, and forgets what it had read. What had been passed on goes along,
  * once in each history, and once an hour, since a server may be put back to an older state without saying so.
  */
-async function handOver(ports: Ports, pace: Pace, deviceId: string, epoch: string): Promise<void> {
+export async function handOver(ports: Ports, pace: Pace, deviceId: string, epoch: string): Promise<void> {
   await forgetPulled(ports.store);
   const made = await ports.store.read(["outbox", "authored"], async (tx) => {
     const isDone = pace.handedOver?.epoch === epoch && ports.clock.nowMs() < pace.handedOver.untilMs;

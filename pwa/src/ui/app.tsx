@@ -3,9 +3,10 @@
 import { useErrorBoundary } from "preact/hooks";
 
 import type { Role } from "@/protocol/records.ts";
+import { isAsked } from "@/store/held.ts";
 import { isReady, session, updateReady } from "@/store/state.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
-import { isFailed, screenOf, want } from "@/ui/chunks.ts";
+import { band, isFailed, screenOf, want } from "@/ui/chunks.ts";
 import { InstallHint } from "@/ui/install.tsx";
 import { mayOpen, Nav, pageOf, STOPS } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
@@ -59,17 +60,27 @@ export function App() {
       </main>
     );
   }
-  if (!isReady.value) return <main class="page"><p role="status">{t("app.opening")}</p></main>;
+  const isAsking = isAsked.value && route.value.name !== "join";
+  if (isAsking && session.value === null) return <Page name="hold" />;
+  if (!isReady.value && !isAsked.value) return <main class="page"><p role="status">{t("app.opening")}</p></main>;
   const role = session.value?.member.role;
   if (role === undefined || route.value.name === "join") return <Page name="join" />;
   const isRoad = pageOf(role) === "road";
+  const Band = band.value;
+  // While it is asked who holds the phone, the page stays as it was, out of sight: whoever was typing finds it again.
   return (
-    <div class={isRoad ? "shell shell-road" : "shell"} data-role={role}>
-      {!isRoad && <header class="top"><LinkLine /></header>}
-      <UpdateLine />
-      {CALM.has(pageOf(role)) && <InstallHint />}
-      <Screen role={role} />
-      <Nav role={role} />
-    </div>
+    <>
+      {isAsking && <Page name="hold" />}
+      <div hidden={isAsking}>
+        <div class={isRoad ? "shell shell-road" : "shell"} data-role={role}>
+          {Band !== null && <Band />}
+          {!isRoad && <header class="top"><LinkLine /></header>}
+          <UpdateLine />
+          {CALM.has(pageOf(role)) && <InstallHint />}
+          <Screen role={role} />
+          <Nav role={role} />
+        </div>
+      </div>
+    </>
   );
 }

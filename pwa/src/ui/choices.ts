@@ -33,6 +33,9 @@ function read(memberId: string | undefined): Choices {
   return { ...found, language: spoken };
 }
 
+/** What a person on this phone speaks. */
+export const languageFor = (memberId: string): Language => read(memberId).language;
+
 export const choices = signal<Choices>({ ...METRIC, language: "en" });
 
 async function follow(next: Choices): Promise<void> {

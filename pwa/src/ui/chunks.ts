@@ -6,11 +6,11 @@ import type { ComponentType } from "preact";
 import { wantWords } from "@/ui/words.ts";
 
 type Routes = Readonly<Record<string, ComponentType>>;
-type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | "mine" | "staff";
+type Chunk = "join" | "road" | "rider" | "crew" | "coolbox" | "me" | "shared" | "mine" | "hold" | "staff";
 
 const PAGES: Readonly<Record<string, Chunk>> = {
   join: "join", road: "road", bus: "rider", weeks: "rider", "hand-up": "crew", returns: "crew", slate: "crew", "weigh-room": "crew",
-  coolbox: "coolbox", me: "me", shared: "shared", rides: "shared", mine: "mine",
+  coolbox: "coolbox", me: "me", shared: "shared", rides: "shared", mine: "mine", hold: "hold",
 };
 const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   join: async () => ({ routes: { join: (await Promise.all([import("@/ui/screens/shared/join.tsx"), wantWords("own")]))[0].Join } }),
@@ -21,8 +21,12 @@ const CHUNKS: Readonly<Record<Chunk, () => Promise<{ routes: Routes }>>> = {
   me: async () => (await Promise.all([import("@/ui/screens/shared/me.tsx"), wantWords("pages", "own")]))[0],
   shared: async () => (await Promise.all([import("@/ui/screens/shared/shared_file.tsx"), wantWords("pages", "own", "story", "crew")]))[0],
   mine: async () => (await Promise.all([import("@/ui/screens/shared/mine.tsx"), wantWords("pages", "own", "mine")]))[0],
+  hold: async () => (await Promise.all([import("@/ui/screens/hold/index.ts"), wantWords("pages", "own")]))[0],
   staff: async () => (await Promise.all([import("@/ui/screens/staff/index.ts"), wantWords("pages", "own", "story", "staff")]))[0],
 };
+
+/** Says on top who holds a phone that several share; no other phone has it. */
+export const band = signal<ComponentType | null>(null);
 
 const screens = signal<Routes>({});
 /** The last chunk asked for could not be had: this phone is offline and does not keep it. */

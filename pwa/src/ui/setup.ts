@@ -1,6 +1,6 @@
 /** Tells the worker what this phone needs offline and how its pushes read, and the icon how much waits. */
 
-import { effect } from "@preact/signals";
+import { effect, signal } from "@preact/signals";
 
 import type { Role } from "@/protocol/records.ts";
 import { docsOf, session } from "@/store/state.ts";
@@ -16,9 +16,12 @@ export function groupsOf(role: Role, tongue: string): string[] {
   return tongue === "en" ? [...own] : [...own, tongue, ...own.map((group) => `${tongue}-${group}`)];
 }
 
+/** What a phone keeps beyond its holder's own: those who share it may be without a network. */
+export const moreGroups = signal<readonly string[]>([]);
+
 async function tellWorker(role: Role): Promise<void> {
   const setup = {
-    groups: groupsOf(role, language.value),
+    groups: [...new Set([...groupsOf(role, language.value), ...moreGroups.value])],
     sentences: { plan: t("push.plan"), settle: t("push.settle"), weigh: t("push.weigh"), flag: t("push.flag"), sync: t("push.sync") },
   };
   const { active } = await navigator.serviceWorker.ready;

@@ -1,6 +1,8 @@
-import { useState } from "preact/hooks";
+import type { ComponentType } from "preact";
+import { useEffect, useState } from "preact/hooks";
 
 import type { Member, Rider, Team } from "@/protocol/records.ts";
+import { isShared } from "@/store/held.ts";
 import { deviceKey, enter } from "@/store/load.ts";
 import { session, unsent } from "@/store/state.ts";
 import { post, Problem } from "@/sync/api.ts";
@@ -26,6 +28,22 @@ function problemSentence(problem: unknown): string {
   return spoken(`problem.${problem.code}`, { limit: problem.limit }) ?? (problem.detail || t("join.failed"));
 }
 
+function comeHome(): void {
+  goInstead("");
+  void exchange();
+}
+
+type TogetherProps = { name: string; isShared: boolean; onShared: (isShared: boolean) => void };
+
+/** Its chunk comes with the phones that need it. */
+function Together(props: TogetherProps) {
+  const [Found, setFound] = useState<ComponentType<TogetherProps> | null>(null);
+  useEffect(() => {
+    import("@/ui/screens/hold/index.ts").then(({ ShareOrReplace }) => setFound(() => ShareOrReplace), () => undefined);
+  }, []);
+  return Found === null ? null : <Found {...props} />;
+}
+
 /** Claim an invitation inside the app, so that the key lands where the facts will be. */
 export function Join() {
   const secret = route.value.name === "join" ? (route.value.args[0] ?? null) : null;
@@ -35,6 +53,10 @@ export function Join() {
   const [isBusy, setBusy] = useState(false);
   const typed = code.replace(/[\s-]/g, "").toUpperCase();
   const holder = session.value;
+  // Staff may share this phone with whoever has it; a rider's own stays his until he hands it over whole.
+  const mayShare = isShared() || (holder !== null && holder.member.role !== "rider");
+  const [isSharing, setSharing] = useState(true);
+  const isTogether = mayShare && isSharing;
 
   const join = async (): Promise<void> => {
     if (secret === null && typed.length !== CODE_LENGTH) {
@@ -46,13 +68,17 @@ export function Join() {
     try {
       const name = device.trim() || t("join.deviceDefault");
       const claim = secret === null ? { code: typed } : { secret };
+      if (isTogether) {
+        const { comeInBy } = await import("@/ui/screens/hold/index.ts");
+        if (await comeInBy(claim, name)) comeHome();
+        return;
+      }
       const answer = await post<Joined>("/api/join", { ...claim, device_name: name, device_key: await deviceKey() });
       await enter({
         token: answer.token, member: answer.member, team: answer.team, rider: answer.rider ?? null,
         deviceId: answer.device_id, deviceName: name,
       });
-      goInstead("");
-      void exchange();
+      comeHome();
     } catch (problem) {
       setFault(problemSentence(problem));
     } finally {
@@ -65,10 +91,16 @@ export function Join() {
     setFault(null);
     try {
       const [{ signInByPasskey, whyNot }] = await Promise.all([import("@/ui/screens/staff/passkey_acts.ts"), wantWords("staff")]);
-      const problem = await signInByPasskey(device.trim() || t("join.deviceDefault")).then(() => null, whyNot);
-      if (problem !== null) return setFault(problem);
-      goInstead("");
-      void exchange();
+      const name = device.trim() || t("join.deviceDefault");
+      const told = await signInByPasskey(name).catch(whyNot);
+      if (typeof told === "string") return setFault(told);
+      if (isTogether) {
+        const { comeInAs } = await import("@/ui/screens/hold/index.ts");
+        if (await comeInAs(told, name)) comeHome();
+        return;
+      }
+      await enter({ token: told.token, member: told.member, team: told.team, rider: told.rider ?? null, deviceId: told.device_id, deviceName: name });
+      comeHome();
     } catch {
       setFault(t("join.failed"));
     } finally {
@@ -82,7 +114,8 @@ export function Join() {
         <h1>{t("app.name")}</h1>
         <p>{t("join.what")}</p>
       </header>
-      {holder !== null && <p class="flag flag-caution">{t("join.already", { name: holder.member.name, n: unsent.value?.count ?? 0 })}</p>}
+      {mayShare && !isShared() && holder !== null && <Together name={holder.member.name} isShared={isSharing} onShared={setSharing} />}
+      {holder !== null && !isTogether && <p class="flag flag-caution">{t("join.already", { name: holder.member.name, n: unsent.value?.count ?? 0 })}</p>}
       {isInIosTab() && <p class="flag flag-caution">{t("join.install")}</p>}
       <form class="page-form" onSubmit={(event) => { event.preventDefault(); void join(); }}>
         {secret === null ? (

@@ -3,8 +3,10 @@ import type { ComponentType } from "preact";
 
 import { latelyHere } from "@/core/display.ts";
 import type { TrayItem } from "@/store/state.ts";
+import { isShared } from "@/store/held.ts";
 import { clearTray, leave } from "@/store/load.ts";
 import { docs, events, isCopied, isKeyRefused, isInStage, lastPassedAtMs, session, tray, unsent, updateReady } from "@/store/state.ts";
+import { call } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
@@ -154,7 +156,11 @@ function Leave() {
   const [said, setSaid] = useState("");
   const [isAsked, setAsked] = useState(false);
   const go = async (): Promise<void> => {
-    if (!(await leave())) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
+    const token = session.value?.token ?? "";
+    // Wake-ups for whoever left are nobody's here; another holder's go on.
+    const off = (): unknown => call("DELETE", "/api/push-subscription", null, { Authorization: `Bearer ${token}` }).catch(() => undefined);
+    const hold = isShared() ? await import("@/ui/screens/hold/index.ts") : null;
+    if (!(await (hold?.leaveShared ?? leave)(off))) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
   };
   return (
     <section class="group" aria-labelledby="leave">
@@ -173,6 +179,15 @@ function StaffKeys() {
   const [Found, setFound] = useState<ComponentType | null>(null);
   useEffect(() => {
     Promise.all([import("@/ui/screens/staff/passkeys.tsx"), wantWords("staff")]).then(([{ Passkeys }]) => setFound(() => Passkeys), () => undefined);
+  }, []);
+  return Found === null ? null : <Found />;
+}
+
+/** Staff may share a phone; a rider's stays his, so his never loads what it takes. */
+function StaffPhone() {
+  const [Found, setFound] = useState<ComponentType | null>(null);
+  useEffect(() => {
+    import("@/ui/screens/hold/index.ts").then(({ SharedPhone }) => setFound(() => SharedPhone), () => undefined);
   }, []);
   return Found === null ? null : <Found />;
 }
@@ -198,6 +213,7 @@ export function Me() {
         <p>{t(`role.${who.member.role}`)} · {who.team.name} · {who.team.race_name}</p>
         <p>{t("me.device", { name: who.deviceName })}</p>
       </header>
+      {isShared() && <StaffPhone />}
       <Held />
       <Tray />
       <Update />
@@ -208,6 +224,7 @@ export function Me() {
       <Storage />
       <Devices />
       {who.member.role !== "rider" && <StaffKeys />}
+      {who.member.role !== "rider" && !isShared() && <StaffPhone />}
       <Copy />
       <p class="acts"><a class="button" href={href("mine")}>{t("me.mine")}</a></p>
       <WhoLooked />
