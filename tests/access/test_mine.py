@@ -1,13 +1,22 @@
 """What a person may do with what is held about him: take a copy, answer notices, ask to be forgotten."""
 
 import csv
+import dataclasses
 import hashlib
 import io
 import json
 import zipfile
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
+import pypdfium2
 import pytest
 from brinebook.access import notices
+from brinebook.files import copies
+from brinebook.sheets.errors import PaperUnavailable
+from brinebook.sheets.markup import Paper
+from brinebook.sheets.own_copy import MOST_FACTS, Names, OwnCopy, own_copy_html
+from brinebook.storage.keys import Passkey
 from brinebook.storage.repository import NewDocument
 from msgspec.structs import replace
 from support import postgres
@@ -17,7 +26,9 @@ MASS_KG, WORDS = 66.1375, "zwergspitz"
 
 
 @pytest.fixture(params=postgres.BACKENDS)
-def world(request, tmp_path):
+def world(request, tmp_path, monkeypatch):
+    """A server whose printer is a stand-in: a page takes a second, and two tests below look at a real one."""
+    monkeypatch.setattr(copies, "pdf_apart", lambda html: html.encode())
     yield from open_world_on(request.param, tmp_path)
 
 
@@ -106,6 +117,82 @@ def test_what_stands_aside_is_in_the_copy_too(world):
     assert rider.exchange(bad)[0]["status"] == "rejected"
 
     assert [one["id"] for one in json.loads(_opened(rider)["copy.json"])["set_aside"]] == [bad["id"]]
+
+
+PAPER = {"en": "Noted, day by day", "nl": "Genoteerd, dag na dag"}
+
+
+@pytest.mark.parametrize("language", sorted(PAPER))
+def test_the_document_says_in_the_person_s_language_what_was_noted_by_whom_and_who_looked(tmp_path, language):
+    for world in open_world_on("sqlite", tmp_path):
+        rider, _, doctor = _filled(world)
+        doctor.exchange()
+        world.repository.put_passkey(Passkey(
+            id="pk", team_id="red", member_id=rider.member["id"], rp_id="book.example", public_key=b"never-told",
+            n_signed=1, name="Blue phone", made_at_ms=1_790_000_000_000, used_at_ms=1_790_000_100_000,
+        ))
+        _say(rider, "sharing", is_agreed=False)
+        answer = rider.get("/api/me/copy", language=language)
+        with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+            body, told = packed.read("copy.pdf"), packed.read("copy.json")
+    pages = pypdfium2.PdfDocument(body)
+    said = " ".join(" ".join(page.get_textpage().get_text_bounded() for page in pages).split())
+
+    assert PAPER[language] in said
+    assert hashlib.sha256(told).hexdigest() in said.replace(" ", "")
+    for word in ("r1", "doctor of red", "Blue phone", "2026-09-21", "=1+1"):
+        assert word in said, word
+    assert ("66.1 kg" if language == "en" else "66,1 kg") in said
+    assert "71.9" not in said
+    assert "never-told" not in told.decode()
+    assert json.loads(told)["passkeys"] == [{
+        "name": "Blue phone", "for": "book.example", "made_at": "2026-09-21T14:13:20.000+00:00",
+        "used_at": "2026-09-21T14:15:00.000+00:00",
+    }]
+
+
+def test_where_nothing_can_be_printed_the_data_come_all_the_same_with_a_line_that_says_why(world, monkeypatch):
+    def refuse(_):
+        raise PaperUnavailable(value="no such library")
+
+    monkeypatch.setattr(copies, "pdf_apart", refuse)
+    rider, _, _ = _filled(world)
+    files = _opened(rider)
+
+    assert "copy.pdf" not in files
+    assert "no such library" in files["copy-pdf-missing.txt"].decode()
+    assert {"copy.json", "facts.csv", "SHA256SUMS"} <= set(files)
+    assert rider.get("/api/me/copy", language="xx").json()["code"] == "nothing_to_print"
+
+
+def test_odd_facts_of_newer_versions_and_thousands_of_them_do_not_keep_the_document_from_being_laid_out():
+    def fact(n, kind, body):
+        return {"id": str(n), "kind": kind, "by": "m2", "at_ms": 1_790_000_000_000 + n * 60_000, "body": body}
+
+    odd = [fact(n, kind, body) for n, (kind, body) in enumerate([
+        ("of_tomorrow", ["a", 1]), ("amend", {}), ("drank", {"volume_l": "much"}), ("note", {"text": "<b>x</b>"}),
+        ("amend", {"set": {"volume_l": 0.2}}), ("weighed", None), ("morning_check", {"thirst": 3}),
+    ])]
+    many = [fact(100 + n, "drank", {"volume_l": 0.25}) for n in range(3000)]
+    parts = {name: [] for name in ("records", "noted_for_others", "set_aside", "devices", "passkeys", "answers",
+                                   "wish_to_be_forgotten", "who_looked")}
+    told = OwnCopy(
+        parts={**parts, "person": [{"id": "m1", "name": "A & B", "role": "rider"}], "facts": many + odd},
+        names=Names({"m2": "<i>M</i>"}, {}, {}), own_ids=frozenset({"m1"}), team_name="T",
+        zone=ZoneInfo("Europe/Paris"), made_at=datetime(2026, 11, 26, tzinfo=UTC), sum_of_json="0" * 64,
+    )
+    html = own_copy_html(told, Paper("en"))
+
+    assert html.count("<tr>") < MOST_FACTS + 100
+    assert "2007 earlier entries stand in facts.csv." in html
+    assert "<b>x</b>" not in html
+    assert "<i>M</i>" not in html
+    for n in range(len(odd)):
+        assert own_copy_html(replace_facts(told, [odd[n]]), Paper("fr"))
+
+
+def replace_facts(told, facts):
+    return dataclasses.replace(told, parts={**told.parts, "facts": facts})
 
 
 def _asked(phone):

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import pytest
 import schemathesis
 from brinebook.api.description import describe
+from brinebook.files import copies
 from schemathesis import engine, hooks
 from schemathesis.checks import CHECKS
 from schemathesis.config import SchemathesisConfig
@@ -83,7 +84,10 @@ class Found:
 
 @pytest.fixture(scope="module")
 def world(tmp_path_factory):
-    yield from open_world(tmp_path_factory.mktemp("schema"))
+    """A server whose slow printer is a stand-in: each call of a copy would take a second."""
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(copies, "pdf_apart", lambda html: html.encode())
+        yield from open_world(tmp_path_factory.mktemp("schema"))
 
 
 @pytest.fixture(scope="module")

@@ -102,7 +102,7 @@ OPERATIONS: dict[str, Told] = {
     "list_aside": Told(gives=list[Reviewed]),
     "decide_aside": Told(takes=keys.Decision, gives=wire.Verdict),
     "end_devices": Told(status=204),
-    "take_copy": Told(gives=Binary(("application/zip",))),
+    "take_copy": Told(gives=Binary(("application/zip",)), refused=(404,)),
     "preview_erasure": Told(gives=keeping.Preview),
     "wish_erasure": Told(gives=keeping.Preview),
     "take_erasure_back": Told(gives=keeping.Preview),

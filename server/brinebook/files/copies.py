@@ -1,4 +1,4 @@
-"""Everything held about the person who asks, as that person may see it: JSON and CSV in one archive."""
+"""Everything held about the person who asks, as that person may see it: JSON, CSV and a PDF in one archive."""
 
 import hashlib
 import io
@@ -6,6 +6,7 @@ import zipfile
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import msgspec
 from msgspec import Raw
@@ -14,8 +15,14 @@ from brinebook import __version__
 from brinebook.access import disclosure, ledger
 from brinebook.access.devices import SignedIn, own_devices
 from brinebook.files.exports import Table, to_csv
+from brinebook.records.edited import Drink, Food, Stage
 from brinebook.records.facts import Event
+from brinebook.sheets.errors import PaperUnavailable
+from brinebook.sheets.markup import Paper
+from brinebook.sheets.own_copy import Names, OwnCopy, own_copy_html
+from brinebook.sheets.pdf import pdf_apart
 from brinebook.storage.repository import Repository, StoredEvent
+from brinebook.words import say
 
 ROWS_AT_ONCE = 1000
 ZIP_DATE = (1980, 1, 1, 0, 0, 0)
@@ -67,6 +74,10 @@ def held(repository: Repository, who: SignedIn) -> Held:
         "devices": [
             {"id": one.id, "name": one.name, "seen_at": instant(one.seen_at_ms)} for one in own_devices(repository, who)
         ],
+        "passkeys": [
+            {"name": one.name, "for": one.rp_id, "made_at": instant(one.made_at_ms), "used_at": instant(one.used_at_ms)}
+            for one in repository.passkeys_of(team_id, member.id)
+        ],
         "wake_up_addresses": [{"device_id": one.device_id, "endpoint": one.endpoint} for one in alerts],
         "answers": [
             {"notice": one.notice, "version": one.version, "is_agreed": one.is_agreed, "at": instant(one.at_ms)}
@@ -100,16 +111,47 @@ def _cell(value: Any) -> Any:
     return msgspec.json.encode(value).decode()
 
 
-def copy_of(repository: Repository, who: SignedIn, *, now_ms: int) -> bytes:
-    """
-    Make the copy: ``copy.json`` with everything, a CSV per part, and ``SHA256SUMS`` over all of them.
+def _document(repository: Repository, who: SignedIn, parts: Held, sum_of_json: str, *, now_ms: int) -> OwnCopy:
+    team = repository.team(who.team_id)
+    zone = ZoneInfo(team.time_zone)
+    items: list[Drink | Food] = [
+        *repository.all_edited(who.team_id, Drink), *repository.all_edited(who.team_id, Food),
+    ]
+    return OwnCopy(
+        parts=msgspec.json.decode(msgspec.json.encode(parts)),
+        names=Names(
+            people={one.id: one.name for one in repository.members(who.team_id)},
+            items={one.id: one.name for one in items},
+            stages={one.id: one.name for one in repository.all_edited(who.team_id, Stage)},
+        ),
+        own_ids=frozenset({who.member.id, who.member.rider_id or who.member.id}), team_name=team.name, zone=zone,
+        made_at=datetime.fromtimestamp(now_ms / 1000, zone), sum_of_json=sum_of_json,
+    )
 
-    The same book at the same instant gives the same bytes.
+
+def _paper_file(told: OwnCopy, language: str) -> tuple[str, bytes]:
+    """Print the document; where the server cannot, a line says so and why, and the data come all the same."""
+    try:
+        return "copy.pdf", pdf_apart(own_copy_html(told, Paper(language)))
+    except PaperUnavailable as problem:
+        why = {"why": f"{problem} ({problem.value})"}
+        said = [say(one, "mine.paper.none", why) for one in dict.fromkeys((language, "en"))]
+        return "copy-pdf-missing.txt", "\n".join([*said, ""]).encode()
+
+
+def copy_of(repository: Repository, who: SignedIn, *, now_ms: int, language: str = "en") -> bytes:
+    """
+    Make the copy: ``copy.json`` with everything, a CSV per part, a document to read, ``SHA256SUMS`` over all of them.
+
+    The same book at the same instant gives the same JSON and tables.
     """
     parts = held(repository, who)
     told = {"made_by": f"brinebook {__version__}", "made_at": instant(now_ms), "team_id": who.team_id, **parts}
     files = {"copy.json": msgspec.json.format(msgspec.json.encode(told), indent=1)}
     files |= {f"{name}.csv": to_csv(table_of(name, rows)) for name, rows in parts.items() if rows}
+    sum_of_json = hashlib.sha256(files["copy.json"]).hexdigest()
+    name, printed = _paper_file(_document(repository, who, parts, sum_of_json, now_ms=now_ms), language)
+    files[name] = printed
     sums = "".join(f"{hashlib.sha256(body).hexdigest()}  {name}\n" for name, body in sorted(files.items()))
     files["SHA256SUMS"] = sums.encode()
     out = io.BytesIO()

@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from litestar import Response, delete, get, post
-from litestar.params import RawBody
+from litestar.params import FromQuery, RawBody
 from msgspec import Meta, Struct
 
 from brinebook import clock
@@ -11,8 +11,10 @@ from brinebook.access import ledger, notices
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.files.copies import copy_of
+from brinebook.sheets.errors import NothingToPrint
 from brinebook.sync import keeping
 from brinebook.sync.decode import decoded
+from brinebook.words import LANGUAGES
 
 
 class Answering(Struct, frozen=True, kw_only=True):
@@ -24,10 +26,12 @@ class Answering(Struct, frozen=True, kw_only=True):
 
 
 @get("/api/me/copy", sync_to_thread=True)
-def take_copy(request: Asked, services: Running) -> Response[bytes]:
-    """Give everything held about the person who asks; noted before it leaves."""
+def take_copy(request: Asked, services: Running, language: FromQuery[str] = "en") -> Response[bytes]:
+    """Give everything held about the person who asks, the document in his language; noted before it leaves."""
     who = request.user
-    made = copy_of(services.repository, who, now_ms=clock.now_ms())
+    if language not in LANGUAGES:
+        raise NothingToPrint("language", language[:40], f"one of {', '.join(LANGUAGES)}")
+    made = copy_of(services.repository, who, now_ms=clock.now_ms(), language=language)
     ledger.note(services.repository, who.team_id, [ledger.did(who, "copied", about=keeping.subject_of(who))])
     headers = {"content-disposition": 'attachment; filename="brinebook-my-data.zip"'}
     return Response(made, media_type="application/zip", headers=headers)

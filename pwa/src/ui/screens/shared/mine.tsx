@@ -6,7 +6,7 @@ import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { href } from "@/ui/route.ts";
-import { spoken, t } from "@/ui/words.ts";
+import { language, spoken, t } from "@/ui/words.ts";
 
 interface Notice {
   readonly name: string;
@@ -54,7 +54,7 @@ function Copy() {
   const link = useRef<HTMLAnchorElement>(null);
   useEffect(() => link.current?.focus(), [url]);
   const make = async (): Promise<void> => {
-    const reply = await call("GET", "/api/me/copy");
+    const reply = await call("GET", `/api/me/copy?language=${language.value}`);
     if (!reply.ok) throw new Error(String(reply.status));
     setUrl(URL.createObjectURL(await reply.blob()));
   };
