@@ -2,6 +2,7 @@
 
 import { batch } from "@preact/signals";
 
+import { isShared } from "@/store/held.ts";
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
 import type { News, Offset } from "@/store/ports.ts";
 import { EVERYTHING, present, readMeta, withDb, writeMeta, type Book } from "@/store/schema.ts";
@@ -109,16 +110,27 @@ export async function enterIn({ readMeta, withDb }: Book, who: Session): Promise
   });
 }
 
+const LOOK = "brinebook.theme";
+
+/** Drop what pages remember: bikes, clocks, choices. How the screen looks is the phone's own; what others chose stays theirs. */
+function forgetShelves(memberId: string): void {
+  const shelf = globalThis.localStorage;
+  for (const key of Object.keys(shelf ?? {})) if (isShared() ? key.endsWith(`.${memberId}`) : key !== LOOK) shelf.removeItem(key);
+}
+
 /** Stop being anybody on this phone. Refused while facts wait: they would be lost. */
 export async function leave(onLeaving: () => unknown = () => undefined): Promise<boolean> {
   if ((await unsentSummary()) !== null) return false;
   await onLeaving();
+  const memberId = session.value?.member.id ?? "";
   await withDb(async (db) => {
     const stores = [...EVERYTHING.filter((name) => name !== "outbox"), "meta" as const];
     const tx = db.transaction(stores, "readwrite", { durability: "strict" });
     await Promise.all([...stores.map((name) => tx.objectStore(name).clear()), tx.done]);
   });
   await refresh();
+  // Only now: while somebody is here, pages remember anew.
+  forgetShelves(memberId);
   tellTabs();
   return true;
 }

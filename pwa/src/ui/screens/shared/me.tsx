@@ -152,15 +152,20 @@ function Copy() {
   );
 }
 
+const END_WITHIN_MS = 5000;
+
+/** End this device on the server, its wake-ups included. Without a network it stays in the list of devices until it runs out. */
+const endHere = (): Promise<unknown> => Promise.race([
+  call("DELETE", `/api/devices/${encodeURIComponent(session.value?.deviceId ?? "")}`).catch(() => undefined),
+  new Promise((resolve) => setTimeout(resolve, END_WITHIN_MS)),
+]);
+
 function Leave() {
   const [said, setSaid] = useState("");
   const [isAsked, setAsked] = useState(false);
   const go = async (): Promise<void> => {
-    const token = session.value?.token ?? "";
-    // Wake-ups for whoever left are nobody's here; another holder's go on.
-    const off = (): unknown => call("DELETE", "/api/push-subscription", null, { Authorization: `Bearer ${token}` }).catch(() => undefined);
     const hold = isShared() ? await import("@/ui/screens/hold/index.ts") : null;
-    if (!(await (hold?.leaveShared ?? leave)(off))) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
+    if (!(await (hold?.leaveShared ?? leave)(endHere))) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
   };
   return (
     <section class="group" aria-labelledby="leave">
