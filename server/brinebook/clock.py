@@ -4,6 +4,8 @@ import secrets
 import time
 import uuid
 
+TIME_ORDERED = 7
+
 
 def now_ms() -> int:
     """Read the wall clock in milliseconds since the epoch."""
@@ -22,6 +24,15 @@ def new_id() -> str:
     raw[6] = 0x70 | (raw[6] & 0x0F)
     raw[8] = 0x80 | (raw[8] & 0x3F)
     return str(uuid.UUID(bytes=bytes(raw)))
+
+
+def instant_of_id(id_: str) -> int:
+    """Read when an id of ``new_id`` was made, in milliseconds; 0 of any other."""
+    try:
+        found = uuid.UUID(id_)
+    except ValueError:
+        return 0
+    return found.int >> 80 if found.version == TIME_ORDERED else 0
 
 
 def random_bytes(n_bytes: int) -> bytes:

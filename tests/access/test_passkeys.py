@@ -186,7 +186,9 @@ def test_others_bodies_wait_for_the_passkey_and_entries_never_do(stepping, hour_
     assert ledger.verify(stepping.repository, "red") is None
 
 
-def test_who_has_no_passkey_or_a_team_that_does_not_ask_is_left_in_peace(world, hour_later):
+def test_a_team_that_does_not_ask_leaves_everybody_in_peace_and_an_admin_without_a_passkey_may_lift_the_rule(
+    world, hour_later,
+):
     rider = world.join("red", "rider", "r1")
     doctor, physiologist = world.join("red", "doctor"), world.join("red", "physiologist")
     rider.exchange(rider.fact("weighed", "r1", WEIGHED))
@@ -198,6 +200,9 @@ def test_who_has_no_passkey_or_a_team_that_does_not_ask_is_left_in_peace(world, 
     admin = world.join("red", "admin")
     assert physiologist.put("/api/team/step-up", {"is_asked": True}).status_code == 403
     assert admin.put("/api/team/step-up", {"is_asked": True}).status_code == 204
+    physiologist.exchange()
+    assert physiologist.last["is_held_back"]
+    assert admin.put("/api/team/step-up", {"is_asked": False}).status_code == 204
     physiologist.exchange()
     assert any(one["kind"] == "weighed" for one in physiologist.events.values())
 
@@ -216,3 +221,103 @@ def test_a_passkey_that_was_removed_stays_away_when_an_older_backup_is_restored(
     repository = open_repository(data, "")
     assert repository.passkey_ids() == {kept}
     repository.close()
+
+
+def _invited(by, **wanted):
+    answer = by.post("/api/invites", wanted)
+    assert answer.status_code == 200, answer.text
+    return answer.json()
+
+
+def _joins(world, made, **how):
+    body = {"secret": made["link"].rsplit("/", 1)[1], "device_name": "new", "device_key": clock.secret(), **how}
+    return world.http.post("/api/join", json=body)
+
+
+@pytest.fixture
+def asking(world):
+    """A team that asks for passkeys, its admin, and a doctor who has one."""
+    doctor, admin = world.join("red", "doctor"), world.join("red", "admin")
+    key, made = _registered(doctor)
+    assert made.status_code == 200
+    assert admin.put("/api/team/step-up", {"is_asked": True}).status_code == 204
+    return doctor, admin, key
+
+
+@pytest.mark.parametrize("how", ["link", "code"])
+def test_an_invitation_alone_brings_in_no_device_of_who_has_a_passkey(world, asking, how):
+    """Single-factor recovery would make the passkey worth no more than the link in somebody's mailbox."""
+    doctor, admin, key = asking
+    made = _invited(admin, member_id=doctor.member["id"])
+    given = {} if how == "link" else {"secret": "", "code": made["code"]}
+
+    refused = _joins(world, made, **given)
+    assert (refused.status_code, refused.json()["code"]) == (403, "passkey_needed")
+    assert len(doctor.get("/api/devices").json()) == 1
+
+    assert _sign_in(world, key, device_name="new").status_code == 200
+    assert {one["name"] for one in doctor.get("/api/devices").json()} == {"doctor", "new"}
+    assert admin.put("/api/team/step-up", {"is_asked": False}).status_code == 204
+    assert _joins(world, made, **given).status_code == 200
+
+
+def test_a_lost_passkey_is_replaced_face_to_face_by_an_admin_within_minutes(world, asking, monkeypatch):
+    doctor, admin, key = asking
+    physiologist = world.join("red", "physiologist")
+    wanted = {"member_id": doctor.member["id"], "replaces_passkeys": True}
+    assert physiologist.post("/api/invites", wanted).status_code == 403
+    assert admin.post("/api/invites", wanted).json()["code"] == "verify_again"
+    _registered(admin)
+    made = _invited(admin, **wanted)
+    assert made["expires_at_ms"] - clock.now_ms() <= 15 * 60_000
+
+    late = _invited(admin, **wanted)
+    joined = _joins(world, made)
+
+    assert joined.status_code == 200
+    assert _sign_in(world, key).json()["code"] == "passkey_refused"
+    phone = Phone(world.http, joined.json()["token"], joined.json()["member"], joined.json()["device_id"])
+    phone.exchange()
+    assert phone.last["is_held_back"]
+    assert _registered(phone)[1].status_code == 200
+    acts = [(one["act"], one["what"]) for one in phone.get("/api/me/ledger").json()]
+    assert ("invited", "replaces passkeys") in acts
+    now = clock.now_ms
+    monkeypatch.setattr(clock, "now_ms", lambda: now() + 15 * 60_000 + 1)
+    assert _joins(world, late).status_code == 410
+
+
+def test_who_joins_first_makes_a_passkey_before_others_bodies_come_and_notes_meanwhile(world, asking):
+    _, admin, _ = asking
+    rider = world.join("red", "rider", "r1")
+    rider.exchange(rider.fact("weighed", "r1", WEIGHED))
+    made = _invited(admin, name="New doctor", role="doctor")
+    joined = _joins(world, made).json()
+    phone = Phone(world.http, joined["token"], joined["member"], joined["device_id"])
+
+    note = phone.fact("symptom", "r1", {"symptom": "cramp", "severity": 2})
+    assert [one["status"] for one in phone.exchange(note)] == ["ok"]
+    assert phone.last["is_held_back"]
+    assert not phone.events
+    assert not phone.documents
+    for path in ("/api/why/rider_body:r1", "/api/export/facts", "/api/export/settled"):
+        assert phone.get(path).json()["code"] == "verify_again", path
+
+    assert _registered(phone)[1].status_code == 200
+    phone.exchange()
+    assert {one["kind"] for one in phone.events.values()} == {"weighed", "symptom"}
+    soigneur = world.join("red", "soigneur")
+    soigneur.exchange()
+    assert not soigneur.last.get("is_held_back")
+
+
+def test_a_person_is_told_when_each_of_his_devices_came_in(world, asking):
+    doctor, _, key = asking
+    before_ms = clock.now_ms()
+    _sign_in(world, key, device_name="stranger")
+
+    devices = {one["name"]: one for one in doctor.get("/api/devices").json()}
+
+    assert before_ms <= devices["stranger"]["joined_at_ms"] <= clock.now_ms()
+    assert devices["doctor"]["joined_at_ms"] <= before_ms
+    assert [one["act"] for one in doctor.get("/api/me/ledger").json()][:1] == ["joined"]

@@ -14,6 +14,7 @@ from brinebook.storage.repository import Device, Invite, Repository
 DAY_MS = 24 * 3_600_000
 RIDER_DAYS = 180
 STAFF_DAYS = 35
+OF_DEVICE = "device-"
 
 
 class OwnDevice(Struct, frozen=True, kw_only=True):
@@ -22,6 +23,7 @@ class OwnDevice(Struct, frozen=True, kw_only=True):
     id: str
     name: str
     seen_at_ms: int
+    joined_at_ms: int
     is_this: bool
 
 
@@ -53,7 +55,7 @@ def life_ms(role: Role) -> int:
 def new_device(found: Invite, member: Member, *, token: str, name: str, now_ms: int) -> Device:
     """Make the device of a claimed invitation; claiming again gives the same one."""
     return Device(
-        id=found.device_id or f"device-{clock.new_id()}", team_id=found.team_id, member_id=member.id, name=name,
+        id=found.device_id or f"{OF_DEVICE}{clock.new_id()}", team_id=found.team_id, member_id=member.id, name=name,
         token_sha=tokens.sha(token), device_key_sha="", expires_at_ms=now_ms + life_ms(member.role),
     )
 
@@ -84,6 +86,11 @@ def is_still_signed_in(repository: Repository, who: SignedIn) -> bool:
     return found[1].role == who.member.role
 
 
+def _joined_at_ms(device: Device) -> int:
+    """Tell when a device came in: its id was made then and holds the instant (RFC 9562, 5.7)."""
+    return clock.instant_of_id(device.id.removeprefix(OF_DEVICE))
+
+
 def _seen_at_ms(device: Device, role: Role) -> int:
     return device.expires_at_ms - life_ms(role)
 
@@ -94,7 +101,7 @@ def own_devices(repository: Repository, who: SignedIn) -> list[OwnDevice]:
     found = [
         OwnDevice(
             id=device.id, name=device.name, is_this=device.id == who.device.id,
-            seen_at_ms=_seen_at_ms(device, who.member.role),
+            seen_at_ms=_seen_at_ms(device, who.member.role), joined_at_ms=_joined_at_ms(device),
         )
         for device in repository.devices_of(who.team_id, who.member.id) if device.expires_at_ms > now_ms
     ]
@@ -154,6 +161,7 @@ def devices_of_team(repository: Repository, who: SignedIn) -> list[TeamDevice]:
         TeamDevice(
             id=one.id, name=one.name, member_id=one.member_id, is_revoked=one.is_revoked,
             is_this=one.id == who.device.id, seen_at_ms=_seen_at_ms(one, roles[one.member_id]),
+            joined_at_ms=_joined_at_ms(one),
         )
         for one in repository.devices(who.team_id) if one.member_id in roles and one.expires_at_ms > clock.now_ms()
     ]

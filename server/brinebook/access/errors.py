@@ -38,6 +38,11 @@ class RiderAlone(AccessError):
 
 
 @dataclass(eq=False)
+class PasskeyNeeded(AccessError):
+    """An invitation alone brings in no new device of a person who has a passkey; it is not used up."""
+
+
+@dataclass(eq=False)
 class InviteImpossible(AccessError):
     """Nobody can be invited like this: ``field`` is wrong, ``limit`` says what it must be."""
 

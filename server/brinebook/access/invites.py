@@ -5,7 +5,7 @@ from msgspec import Struct
 
 from brinebook import clock
 from brinebook.access import devices, tokens
-from brinebook.access.errors import InviteImpossible, InviteUnusable, RiderAlone
+from brinebook.access.errors import InviteImpossible, InviteUnusable, PasskeyNeeded, RiderAlone
 from brinebook.records.common import Id, Name, Role
 from brinebook.records.edited import Member, Rider
 from brinebook.storage.errors import NotFound
@@ -13,6 +13,7 @@ from brinebook.storage.repository import Invite, Repository
 
 LIFE_MS = 24 * 3_600_000
 FORGIVEN_MS = 30 * 60_000
+FACE_TO_FACE_MS = 15 * 60_000
 SECRET_BYTES = 16
 
 
@@ -32,6 +33,8 @@ class Wanted(Struct, frozen=True, kw_only=True):
     role: Role = "rider"
     rider_id: Id | None = None
     member_id: Id | None = None
+    replaces_passkeys: bool = False
+    """For somebody whose passkeys are lost: an admin's to give, face to face, so it lasts minutes."""
 
 
 def _member(repository: Repository, team_id: str, wanted: Wanted) -> Member:
@@ -52,7 +55,7 @@ def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
     """Make an invitation."""
     secret, code = clock.secret(SECRET_BYTES), tokens.code()
     code_sha = tokens.code_sha(code, repository.seal_key())
-    expires_at_ms = clock.now_ms() + LIFE_MS
+    expires_at_ms = clock.now_ms() + (FACE_TO_FACE_MS if wanted.replaces_passkeys else LIFE_MS)
     with repository.transaction():
         repository.hold(team_id)
         member = _member(repository, team_id, wanted)
@@ -60,6 +63,7 @@ def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
         made = Invite(
             id=clock.new_id(), team_id=team_id, member_id=member.id, secret_sha=tokens.sha(secret),
             code_sha=code_sha, expires_at_ms=expires_at_ms,
+            replaces_passkeys=wanted.replaces_passkeys,
         )
         repository.put_invite(made)
     return Invited(secret=secret, code=code, expires_at_ms=expires_at_ms, member_id=member.id)
@@ -86,6 +90,14 @@ def _held_invite(repository: Repository, sha: str) -> Invite | None:
     return repository.invite_by_hash(sha)
 
 
+def _pass_by_passkey(repository: Repository, found: Invite, member: Member) -> None:
+    """Let nobody pass by the passkeys of the person invited, unless they are lost and an admin said so."""
+    if found.replaces_passkeys:
+        repository.delete_passkeys(found.team_id, member.id)
+    elif repository.team(found.team_id).is_step_up_asked and repository.passkeys_of(found.team_id, member.id):
+        raise PasskeyNeeded
+
+
 def claim(
     repository: Repository, *, secret_or_code: str, device_name: str, device_key: str, server_key: bytes,
     is_shared: bool = False,
@@ -94,6 +106,8 @@ def claim(
     Use an invitation once; the same device may repeat it while a lost reply is forgiven.
 
     A rider's is refused, and stays good, on a phone that staff share (``is_shared``): what he feels is his to note.
+    Where the team asks for passkeys, a person who has one brings a new device in by it: ``PasskeyNeeded`` then, and the
+    invitation stays good. One that replaces passkeys ends those he had.
     """
     now_ms = clock.now_ms()
     key_sha, shown_sha = tokens.sha(device_key), _kept_form(repository, secret_or_code)
@@ -108,6 +122,8 @@ def claim(
             raise InviteUnusable from problem
         if is_shared and member.role == "rider":
             raise RiderAlone
+        if found.claimed_at_ms is None:
+            _pass_by_passkey(repository, found, member)
         device = devices.new_device(found, member, token=token, name=device_name, now_ms=now_ms)
         repository.put_device(device)
         claimed = msgspec.structs.replace(

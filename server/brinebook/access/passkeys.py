@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 import msgspec
 
 from brinebook import clock
-from brinebook.access.devices import SignedIn, is_own_record, life_ms
+from brinebook.access.devices import OF_DEVICE, SignedIn, is_own_record, life_ms
 from brinebook.access.errors import PasskeyRefused, VerifyAgain
 from brinebook.access.roles import BODY_READERS
 from brinebook.access.tokens import sha
@@ -193,7 +193,7 @@ def sign_in(repository: Repository, site: Site, credential: bytes, device_name: 
         raise PasskeyRefused("credential", "a passkey of a person of the team") from problem
     token, now_ms = clock.secret(), clock.now_ms()
     device = Device(
-        id=f"device-{clock.new_id()}", team_id=passkey.team_id, member_id=member.id, name=device_name,
+        id=f"{OF_DEVICE}{clock.new_id()}", team_id=passkey.team_id, member_id=member.id, name=device_name,
         token_sha=sha(token), device_key_sha="", expires_at_ms=now_ms + life_ms(member.role), verified_at_ms=now_ms,
     )
     repository.put_device(device)
@@ -213,10 +213,10 @@ def must_be_fresh(who: SignedIn) -> None:
 
 
 def is_asked(repository: Repository, who: SignedIn) -> bool:
-    """Tell whether others' bodies wait for the person to show who he is: he has a passkey and the team wants it so."""
+    """Tell whether others' bodies wait, as the team wants it, until he showed who he is or made his first passkey."""
     if who.member.role not in BODY_READERS or is_fresh(who):
         return False
-    return repository.team(who.team_id).is_step_up_asked and bool(repository.passkeys_of(who.team_id, who.member.id))
+    return repository.team(who.team_id).is_step_up_asked
 
 
 def holds_back(repository: Repository, who: SignedIn, seen: Iterable[tuple[str, str]]) -> bool:

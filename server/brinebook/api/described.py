@@ -90,7 +90,7 @@ def _kept(type_: Any) -> Told:
 
 
 OPERATIONS: dict[str, Told] = {
-    "join": Told(takes=joining.Joining, gives=joining.Joined, refused=(410, 429)),
+    "join": Told(takes=joining.Joining, gives=joining.Joined, refused=(403, 410, 429)),
     "me": Told(gives=joining.Me),
     "who_looked": Told(gives=list[ledger.Told]),
     "next_token": Told(gives=joining.NextToken),

@@ -67,6 +67,7 @@ TABLE: dict[type[BaseException], Row] = {
     access.NotYours: Row(403, "not_yours", "This is not for you to see or do."),
     access.RiderAlone: Row(403, "rider_alone", "A rider keeps a phone of his own; the invitation is still good."),
     access.InviteUnusable: Row(410, "invite_unusable", "This invitation was used, is too old, or was mistyped."),
+    access.PasskeyNeeded: Row(403, "passkey_needed", "Sign in with the passkey; the invitation is still good."),
     access.InviteImpossible: Row(400, "bad_record", "Nobody can be invited like this."),
     access.NoSuchNotice: Row(409, "other_version", "This text has changed; read it again."),
     access.PasskeyRefused: Row(403, "passkey_refused", "This passkey was not accepted."),

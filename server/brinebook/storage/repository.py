@@ -135,6 +135,8 @@ class Invite(Struct, frozen=True, kw_only=True):
     claimed_at_ms: int | None = None
     claimed_key_sha: str | None = None
     device_id: str | None = None
+    replaces_passkeys: bool = False
+    """Made by an admin for somebody whose passkeys are lost: they end when it is used."""
 
 
 class Subscription(Struct, frozen=True, kw_only=True):

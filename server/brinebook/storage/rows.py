@@ -97,6 +97,7 @@ class InviteRow(SQLModel, table=True):
     claimed_at_ms: int | None = Field(default=None, sa_type=BigInteger)
     claimed_key_sha: str | None = None
     device_id: str | None = None
+    replaces_passkeys: bool = False
 
 
 class EventRow(SQLModel, table=True):

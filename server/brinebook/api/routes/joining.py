@@ -10,9 +10,10 @@ from brinebook import clock
 from brinebook.access import invites, ledger, tokens
 from brinebook.access.devices import SignedIn, devices_of_team, must_own, own_devices, revoke, rotate
 from brinebook.access.errors import InviteUnusable
+from brinebook.access.passkeys import must_show
 from brinebook.access.roles import PLANNERS
 from brinebook.api.answers import answer
-from brinebook.api.auth import must_plan
+from brinebook.api.auth import must_administer, must_plan
 from brinebook.api.handed import Asked, Running, origin_of
 from brinebook.api.services import Services
 from brinebook.records.common import Name
@@ -112,8 +113,13 @@ def me(request: Asked, services: Running) -> Response[bytes]:
 def make_invite(request: Asked, body: RawBody, services: Running) -> Response[bytes]:
     """Invite a person."""
     must_plan(request.user)
-    made = invites.invite(services.repository, request.user.team_id, decoded(body, invites.Wanted))
-    invited = ledger.did(request.user, "invited", about=made.member_id)
+    wanted = decoded(body, invites.Wanted)
+    if wanted.replaces_passkeys:
+        must_administer(request.user)
+        must_show(services.repository, request.user)
+    made = invites.invite(services.repository, request.user.team_id, wanted)
+    what = "replaces passkeys" if wanted.replaces_passkeys else ""
+    invited = ledger.did(request.user, "invited", about=made.member_id, what=what)
     ledger.note(services.repository, request.user.team_id, [invited])
     link = f"{origin_of(request, services)}/#/join/{made.secret}"
     rows = ["".join("1" if cell else "0" for cell in row) for row in segno.make_qr(link, error="m").matrix]

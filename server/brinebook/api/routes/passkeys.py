@@ -155,7 +155,8 @@ def put_step_up(request: Asked, body: RawBody, services: Running) -> None:
     wanted = decoded(body, StepUp)
     with repository.transaction():
         repository.hold(who.team_id)
-        passkeys.must_show(repository, who)
+        if repository.passkeys_of(who.team_id, who.member.id):
+            passkeys.must_show(repository, who)
         team = repository.team(who.team_id)
         changed = msgspec.structs.replace(team, version=team.version + 1, is_step_up_asked=wanted.is_asked)
         repository.put_edited(who.team_id, changed)

@@ -9,8 +9,13 @@ interface OwnDevice {
   readonly id: string;
   readonly name: string;
   readonly seen_at_ms: number;
+  readonly joined_at_ms: number;
   readonly is_this: boolean;
 }
+
+const NEW_FOR_MS = 14 * 86_400_000;
+/** Somebody else may have come in by one's name: it is said on one's other devices for two weeks. */
+const isNew = (device: OwnDevice): boolean => !device.is_this && Date.now() - device.joined_at_ms < NEW_FOR_MS;
 
 async function signOut(device: OwnDevice): Promise<void> {
   const reply = await call("DELETE", `/api/devices/${encodeURIComponent(device.id)}`);
@@ -22,6 +27,7 @@ function Line({ device, name, onOut }: { device: OwnDevice; name: string; onOut:
     <li class="fact">
       <span class="fact-said">
         <b>{name}</b>
+        {isNew(device) && <small class="flag flag-caution">{t("me.deviceNew", { day: momentHere(device.joined_at_ms) })}</small>}
         <small>{device.is_this ? t("me.deviceHere") : t("me.deviceSeen", { day: momentHere(device.seen_at_ms) })}</small>
       </span>
       {!device.is_this && <Sure kind="quiet" label={t("me.deviceOutWho", { name })} sure={t("me.deviceSure", { name })} onSure={onOut}>{t("me.deviceOut")}</Sure>}

@@ -51,6 +51,7 @@ export function Join() {
   const [device, setDevice] = useState(t("join.deviceDefault"));
   const [fault, setFault] = useState<string | null>(null);
   const [isBusy, setBusy] = useState(false);
+  const [isKeyed, setKeyed] = useState(false);
   const typed = code.replace(/[\s-]/g, "").toUpperCase();
   const holder = session.value;
   // Staff may share this phone with whoever has it; a rider's own stays his until he hands it over whole.
@@ -81,6 +82,7 @@ export function Join() {
       comeHome();
     } catch (problem) {
       setFault(problemSentence(problem));
+      setKeyed(problem instanceof Problem && problem.code === "passkey_needed");
     } finally {
       setBusy(false);
     }
@@ -124,7 +126,7 @@ export function Join() {
         <Field label={t("join.device")} text={device} onText={setDevice} mode="text" hint={t("join.deviceHint")} />
         {fault !== null && <p class="fault" role="alert">{fault}</p>}
         <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void join()}>{isBusy ? t("join.asking") : t("join.join")}</Button></div>
-        {secret === null && <div class="acts"><Button kind="quiet" isDisabled={isBusy} onPress={() => void byPasskey()}>{t("join.passkey")}</Button></div>}
+        {(secret === null || isKeyed) && <div class="acts"><Button kind="quiet" isDisabled={isBusy} onPress={() => void byPasskey()}>{t("join.passkey")}</Button></div>}
       </form>
     </main>
   );

@@ -94,6 +94,7 @@ export function KeysScreen() {
           <Person
             key={member.id} member={member} name={names[i] ?? ""} devices={devices.filter((one) => one.member_id === member.id)} said={said.about === member.id ? said.text : ""}
             onInvite={() => void invite({ member_id: member.id }, member.name, member.role, member.id)}
+            onLost={() => void invite({ member_id: member.id, replaces_passkeys: true }, member.name, member.role, member.id)}
             onRevoke={(device) => void run(member.id, () => end(`/api/devices/${encodeURIComponent(device.id)}`, t("staff.keys.revoked", { name: device.name })))}
             onEndAll={() => void run(member.id, () => end(`/api/team/members/${encodeURIComponent(member.id)}/devices`, t("staff.keys.everywhere_done", { name: member.name })))}
           />
@@ -170,11 +171,12 @@ interface PersonProps {
   devices: readonly Device[];
   said: string;
   onInvite: () => void;
+  onLost: () => void;
   onRevoke: (device: Device) => void;
   onEndAll: () => void;
 }
 
-function Person({ member, name, devices, said, onInvite, onRevoke, onEndAll }: PersonProps) {
+function Person({ member, name, devices, said, onInvite, onLost, onRevoke, onEndAll }: PersonProps) {
   const names = toldApart(devices.map((one) => one.name));
   const told = useSaid(said);
   return (
@@ -194,6 +196,9 @@ function Person({ member, name, devices, said, onInvite, onRevoke, onEndAll }: P
       {member.id !== session.value?.member.id && devices.every((one) => one.is_revoked) && <p class="sx-quiet">{t("staff.keys.none")}</p>}
       <div class="sx-line">
         <Button kind="quiet" label={t("staff.keys.again_who", { name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
+        {session.value?.member.role === "admin" && member.role !== "rider" && member.id !== session.value.member.id && (
+          <Sure kind="quiet" label={t("staff.keys.lost_who", { name })} sure={t("staff.keys.lost_sure", { name })} onSure={onLost}>{t("staff.keys.lost")}</Sure>
+        )}
         {/* From two devices on that could be ended, one act ends them all. */}
         {devices.filter((one) => !one.is_revoked && !one.is_this).length > 1 && (
           <Sure kind="quiet" label={t("staff.keys.everywhere_who", { name })} sure={t("staff.keys.everywhere_sure", { name })} onSure={onEndAll}>{t("staff.keys.everywhere")}</Sure>

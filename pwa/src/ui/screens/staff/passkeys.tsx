@@ -3,6 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { dayHere } from "@/core/display.ts";
 import { isHeldBack, session } from "@/store/state.ts";
 import { get, put } from "@/sync/api.ts";
+import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { canPasskeys, forgetPasskey, makePasskey, showWhoIAm, whyNot } from "@/ui/screens/staff/passkey_acts.ts";
 import { t } from "@/ui/words.ts";
@@ -32,14 +33,27 @@ function useActs(): [string, boolean, (act: () => Promise<void>, done: string) =
   return [said, isBusy, run];
 }
 
+/** Whoever makes a passkey has shown who holds this device, so what waited comes. */
+async function makeFirst(): Promise<void> {
+  await makePasskey(session.value?.deviceName ?? "passkey");
+  isHeldBack.value = false;
+  await exchange();
+}
+
 /** Above each staff screen while others' figures wait; what this phone holds stays readable, and noting goes on. */
 export function HeldBackLine() {
   const [said, isBusy, run] = useActs();
-  if (!isHeldBack.value) return null;
+  const isHeld = isHeldBack.value;
+  const [hasNone, setNone] = useState(false);
+  useEffect(() => {
+    if (isHeld) void get<Own>("/api/me/passkeys").then((own) => setNone(own.passkeys.length === 0), () => undefined);
+  }, [isHeld]);
+  if (!isHeld) return null;
+  const why = hasNone ? t("passkey.waits_first") : t("passkey.waits");
   return (
-    <div class="flag flag-caution" role="group" aria-label={t("passkey.waits")}>
-      <p>{t("passkey.waits")}</p>
-      <Button kind="act" isDisabled={isBusy} onPress={() => void run(showWhoIAm, "")}>{t("passkey.show")}</Button>
+    <div class="flag flag-caution" role="group" aria-label={why}>
+      <p>{why}</p>
+      <Button kind="act" isDisabled={isBusy} onPress={() => void run(hasNone ? makeFirst : showWhoIAm, "")}>{hasNone ? t("passkey.make") : t("passkey.show")}</Button>
       <p role="status">{said}</p>
     </div>
   );
