@@ -1,8 +1,8 @@
 """
 Asks whether a vulnerability is known in what the locks name: ``python3 tests --only audit``.
 
-All pins go to the advisory service in one question (OSV's ``querybatch``); where that does not answer, ``npm audit`` asks
-the npm registry for its half. The last line says which half was asked: what nobody could be asked about is never called
+All pins go to the advisory service in one question (OSV's ``querybatch``); where that does not answer, ``npm audit``
+asks the npm registry for its half. The last line says which half was asked: what nobody could be asked about is never called
 sound. Exit code 1 for a known vulnerability that ``accepted.json`` does not name with a reason and a last day.
 """
 
@@ -11,11 +11,12 @@ import json
 import re
 import subprocess
 import sys
-import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
+
+from brinebook import clock
 
 ROOT = Path(__file__).resolve().parents[2]
 ACCEPTED = Path(__file__).with_name("accepted.json")
@@ -105,7 +106,7 @@ def main() -> int:
             asked, found = ["npm"], ask_npm()
         except NotAsked:
             asked, found = [], {}
-    code, line = told(asked, found, accepted(dt.date.fromtimestamp(time.time())))
+    code, line = told(asked, found, accepted(dt.datetime.fromtimestamp(clock.now_ms() / 1000, dt.UTC).date()))
     print(line)
     return code
 
