@@ -2,7 +2,8 @@
 Asks whether a vulnerability is known in what the locks name: ``python3 tests --only audit``.
 
 All pins go to the advisory service in one question (OSV's ``querybatch``); where that does not answer, ``npm audit``
-asks the npm registry for its half. The last line says which half was asked: what nobody could be asked about is never called
+asks the npm registry for its half. The last line says which half was asked: what nobody could be asked about is never
+called
 sound. Exit code 1 for a known vulnerability that ``accepted.json`` does not name with a reason and a last day.
 """
 
