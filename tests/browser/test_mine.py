@@ -16,6 +16,8 @@ def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
     page.goto(f"{server.base_url}/#/me")
     page.get_by_role("link", name="My data: copy, choices, erase").click()
 
+    mine = page.get_by_role("navigation").get_by_role("link", name="Me", exact=True)
+    expect(mine).to_have_attribute("aria-current", "true")
     sharing = page.get_by_role("group", name="Figures outside the team")
     allow, deny = (sharing.get_by_role("button", name=name, exact=True) for name in ("Allow", "Do not allow"))
     expect(allow).to_have_attribute("aria-pressed", "false", timeout=SYNC_LIMIT_MS)

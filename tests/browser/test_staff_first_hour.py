@@ -8,6 +8,10 @@ from support.live import Client, LiveServer
 from support.pages import SYNC_LIMIT_MS, sign_in
 
 DIST = Path(__file__).resolve().parents[2] / "pwa" / "dist"
+EMPTY_ROUTES = (
+    "settle", "plans", "three-weeks", "weigh-room", "sweat-day", "rides", "season", "drinks/tastes", "coolbox",
+    "slate", "hand-up", "returns", "rider",
+)
 MOST_INTERACTIONS = 40
 ROSTER = "61 Teodor Maravel 63.4\n62 Sefu Okunde 70 1.84 31 m\n"
 
@@ -41,7 +45,6 @@ def _reach_the_first_steps(page: Page, server: LiveServer, hand: Hand) -> Client
     sign_in(page, f"{server.base_url}/#/join/{admin.invite(role='physiologist', name='Sara Holm')}")
     hand.n += 1
     page.goto(f"{server.base_url}/#/settle")
-    hand.press(page.get_by_role("navigation", name="Pages").get_by_role("link", name="Desk"))
     hand.press(page.get_by_role("link", name="First steps: from nothing to the first plan"))
     return admin
 
@@ -78,3 +81,13 @@ def test_an_empty_team_reaches_its_first_published_plan_in_under_forty_interacti
     assert all(plan["water_l"] > 0 and plan["steps"] for plan in plans)
     assert hand.n < MOST_INTERACTIONS, hand.n
     print(f"interactions: {hand.n}")
+
+
+def test_every_page_of_an_empty_team_leads_to_the_first_steps(browser, empty):
+    context = browser.new_context(viewport={"width": 390, "height": 844}, locale="en-GB")
+    page = context.new_page()
+    sign_in(page, f"{empty.base_url}/#/join/{empty.invite_admin()}")
+    for route in EMPTY_ROUTES:
+        page.goto(f"{empty.base_url}/#/{route}")
+        expect(page.locator("main a[href='#/start']"), route).to_be_visible(timeout=SYNC_LIMIT_MS)
+    context.close()

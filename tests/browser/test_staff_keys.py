@@ -22,6 +22,13 @@ def test_somebody_is_invited_comes_in_and_is_signed_out_again(team, browser):
 
     phone = browser.new_context(**PHONE).new_page()
     sign_in(phone, link)
+    late = browser.new_context(**PHONE).new_page()
+    late.goto(link)
+    late.get_by_role("button", name="Join").click()
+    expect(late.get_by_role("alert")).to_contain_text("This invitation was used", timeout=SYNC_LIMIT_MS)
+    late.get_by_role("link", name="Type a code instead").click()
+    expect(late.get_by_label("Code from your invitation")).to_be_visible()
+    late.context.close()
     desk.reload()
     out = desk.get_by_role("button", name="Sign out: Rosa Tillmere")
     expect(out).to_be_visible(timeout=SYNC_LIMIT_MS)

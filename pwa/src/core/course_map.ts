@@ -28,6 +28,15 @@ export function courseMap(course: readonly CoursePoint[], width: number, height:
   return { path, placeAt: (km) => placeOn(course, path, km), pxPerKm: scale };
 }
 
+const NAME_HALF_PX = 28;
+
+/** Where the name of an end stands, middle and baseline: on the side the road does not take, and inside the drawing. */
+export function nameAt([x, y]: Point, path: readonly Point[], width: number): Point {
+  const beside = path.filter((p) => Math.abs(p[0] - x) < NAME_HALF_PX + 8 && Math.abs(p[1] - y) < 40);
+  const isRoadAbove = beside.reduce((sum, p) => sum + Math.sign(p[1] - y), 0) < 0;
+  return [Math.min(Math.max(x, NAME_HALF_PX), width - NAME_HALF_PX), isRoadAbove ? y + 28 : y - 14];
+}
+
 function placeOn(course: readonly CoursePoint[], path: readonly Point[], km: number): Point {
   const after = course.findIndex((p) => p[0] >= km);
   const [right, left] = [path[after], path[after - 1]];

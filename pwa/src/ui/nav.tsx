@@ -47,6 +47,10 @@ const ASIDE: Readonly<Partial<Record<Role, readonly string[]>>> = {
 export const mayOpen = (role: Role, name: string): boolean =>
   name === "shared" || name === "mine" || STOPS[role].some(([stop]) => stop === name) || (ASIDE[role] ?? []).includes(name);
 
+/** The stop a page lies behind, where it is none itself: what is one's own behind Me, the rest behind the desk. */
+const isBehind = (role: Role, page: string, name: string): boolean =>
+  !STOPS[role].some(([stop]) => stop === page) && name === (page === "mine" ? "me" : "desk");
+
 /** The page on screen: without a name in the address, the role's first. */
 export const pageOf = (role: Role): string => route.value.name || (STOPS[role][0]?.[0] ?? "me");
 
@@ -54,7 +58,7 @@ export function Nav({ role }: { role: Role }) {
   return (
     <nav class="nav" aria-label={t("nav.label")}>
       {STOPS[role].map(([name, words]) => (
-        <a key={name} href={href(name)} aria-current={pageOf(role) === name ? "page" : undefined}>{t(words)}</a>
+        <a key={name} href={href(name)} aria-current={pageOf(role) === name ? "page" : isBehind(role, pageOf(role), name) ? "true" : undefined}>{t(words)}</a>
       ))}
     </nav>
   );

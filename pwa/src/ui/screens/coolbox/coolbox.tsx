@@ -2,8 +2,9 @@ import { useState } from "preact/hooks";
 
 import { decimal } from "@/core/display.ts";
 import type { PrepSheet } from "@/protocol/records.ts";
-import { currentStage, stages } from "@/store/state.ts";
+import { currentStage } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { Nothing } from "@/ui/parts/nothing.tsx";
 import { StagePicker, stageTitle } from "@/ui/parts/stage_picker.tsx";
 import { Labels } from "@/ui/screens/coolbox/labels.tsx";
 import { MixCheck } from "@/ui/screens/coolbox/mix_check.tsx";
@@ -33,7 +34,7 @@ function Version({ sheet, what }: { sheet: PrepSheet; what: "prep" | "labels" })
 }
 
 function NoSheet() {
-  return <p class="cb-none">{stages.value.length === 0 ? t("road.nothingYet") : t("coolbox.no_sheet")}</p>;
+  return <p class="cb-none">{t("coolbox.no_sheet")}</p>;
 }
 
 /** Coolbox: what to mix, to fill, to label and to check for one stage. */
@@ -42,10 +43,11 @@ export function Coolbox() {
   const sheet = sheetNow();
   const stage = currentStage.value;
   const asked = route.value.args[0];
+  if (stage === null) return <Nothing title={t("coolbox.name")} />;
   return (
     <main class={`page cb cb-${tab}`} data-stage={asked ?? ""}>
       <header class="page-head cb-head">
-        <h1><span class="cb-screen">{t("coolbox.name")}</span><span class="cb-print">{stage === null ? "" : stageTitle(stage)}</span></h1>
+        <h1><span class="cb-screen">{t("coolbox.name")}</span><span class="cb-print">{stageTitle(stage)}</span></h1>
         {sheet !== null && tab !== "check" && <Version sheet={sheet} what={tab === "labels" ? "labels" : "prep"} />}
       </header>
       <div class="cb-screen cb-choose">

@@ -42,6 +42,7 @@ export function FactLine({ event }: { event: FactEvent }) {
   const place = where(event);
   const carrier = docsOf("rider").find((r) => r.id === (event.body as HandedUpBody).carried_by);
   const isOut = isContested(event);
+  const what = `${spoken(`fact.${event.kind}`) ?? event.kind} ${amount(event)} ${thing(event)}, ${place} ${stageTime(event.at_ms, zone)}`;
   const isSubject = event.subject_id === session.value?.member.rider_id;
   return (
     <li class="fact">
@@ -55,8 +56,8 @@ export function FactLine({ event }: { event: FactEvent }) {
           {isOut && ` · ${t("bus.contested")}`}
         </small>
       </span>
-      {isMine && <Button kind="quiet" onPress={() => void takeBack(event)}>{t("road.takeBack")}</Button>}
-      {!isMine && !isOut && isSubject && <Button kind="quiet" onPress={() => void contested(event)}>{t("bus.notMine")}</Button>}
+      {isMine && <Button kind="quiet" label={`${t("road.takeBack")}: ${what}`} onPress={() => void takeBack(event)}>{t("road.takeBack")}</Button>}
+      {!isMine && !isOut && isSubject && <Button kind="quiet" label={`${t("bus.notMine")}: ${what}`} onPress={() => void contested(event)}>{t("bus.notMine")}</Button>}
     </li>
   );
 }

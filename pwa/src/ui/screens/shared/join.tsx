@@ -10,7 +10,7 @@ import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Field } from "@/ui/parts/field.tsx";
 import { isInIosTab } from "@/ui/install.tsx";
-import { goInstead, route } from "@/ui/route.ts";
+import { goInstead, href, route } from "@/ui/route.ts";
 import { spoken, t, wantWords } from "@/ui/words.ts";
 
 interface Joined {
@@ -125,6 +125,7 @@ export function Join() {
         ) : <p>{t("join.haveLink")}</p>}
         <Field label={t("join.device")} text={device} onText={setDevice} mode="text" hint={t("join.deviceHint")} />
         {fault !== null && <p class="fault" role="alert">{fault}</p>}
+        {fault !== null && secret !== null && <p><a class="button button-quiet" href={href("join")}>{t("join.otherWay")}</a></p>}
         <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void join()}>{isBusy ? t("join.asking") : t("join.join")}</Button></div>
         {(secret === null || isKeyed) && <div class="acts"><Button kind="quiet" isDisabled={isBusy} onPress={() => void byPasskey()}>{t("join.passkey")}</Button></div>}
       </form>

@@ -13,6 +13,7 @@ import { cameBack, morningCheck, weighed } from "@/store/commands.ts";
 import { currentStageId, docsOf, folded } from "@/store/state.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { Field } from "@/ui/parts/field.tsx";
+import { Nothing } from "@/ui/parts/nothing.tsx";
 import { StagePicker } from "@/ui/parts/stage_picker.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -55,6 +56,7 @@ export function WeighRoom() {
       document.removeEventListener("visibilitychange", hide);
     };
   }, [dark]);
+  if (riders.length === 0 || currentStageId.value === null) return <Nothing title={t("nav.weighRoom")} />;
   if (dark !== null) {
     return (
       <main class="page">

@@ -1,5 +1,5 @@
 import { linePath, thinned } from "@/core/charts.ts";
-import { courseMap, scaleBarKm } from "@/core/course_map.ts";
+import { courseMap, nameAt, scaleBarKm } from "@/core/course_map.ts";
 import type { Stage } from "@/protocol/records.ts";
 import { useWidth } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
@@ -12,7 +12,8 @@ export function CourseDrawing({ stage }: { stage: Stage }) {
   const course = thinned(stage.course ?? [], 400);
   const map = courseMap(course, width, HEIGHT, 30);
   const km0 = stage.km0_km ?? 0;
-  const [start, finish] = [map.placeAt(km0), map.path.at(-1) ?? [0, 0]];
+  const [start, finish] = [map.placeAt(km0), map.placeAt(Infinity)];
+  const [atStart, atFinish] = [nameAt(start, map.path, width), nameAt(finish, map.path, width)];
   const barKm = scaleBarKm(map.pxPerKm, width);
   const barPx = barKm * map.pxPerKm;
   return (
@@ -25,8 +26,8 @@ export function CourseDrawing({ stage }: { stage: Stage }) {
           return <g class="sx-feed" key={feed.id}><circle cx={x} cy={y} r="10" /><text x={x} y={y + 5} text-anchor="middle">{i + 2}</text></g>;
         })}
         <g class="sx-map-ends">
-          <rect x={start[0] - 6} y={start[1] - 6} width="12" height="12" /><text x={start[0] + 11} y={start[1] + 5}>{t("staff.map.start")}</text>
-          <path d={`M${finish[0]} ${finish[1] - 9}l9 9l-9 9l-9 -9Z`} /><text x={finish[0] + 13} y={finish[1] + 5}>{t("staff.map.finish")}</text>
+          <rect x={start[0] - 6} y={start[1] - 6} width="12" height="12" /><text x={atStart[0]} y={atStart[1]} text-anchor="middle">{t("staff.map.start")}</text>
+          <path d={`M${finish[0]} ${finish[1] - 9}l9 9l-9 9l-9 -9Z`} /><text x={atFinish[0]} y={atFinish[1]} text-anchor="middle">{t("staff.map.finish")}</text>
         </g>
         <g class="sx-map-scale">
           <path d={`M12 ${HEIGHT - 14}v6h${barPx}v-6`} /><text x={16 + barPx} y={HEIGHT - 8}>{barKm} km</text>

@@ -6,7 +6,7 @@ import { FoodEditor } from "@/ui/screens/staff/food_editor.tsx";
 import { GoalsForm } from "@/ui/screens/staff/goals.tsx";
 import { KitForm } from "@/ui/screens/staff/kit.tsx";
 import { canEdit } from "@/ui/screens/staff/look.ts";
-import { Empty, Head } from "@/ui/screens/staff/parts.tsx";
+import { Head, NothingYet } from "@/ui/screens/staff/parts.tsx";
 import { StockTable } from "@/ui/screens/staff/stock.tsx";
 import { SupplyEditor } from "@/ui/screens/staff/supply_editor.tsx";
 import { Tastes } from "@/ui/screens/staff/tastes.tsx";
@@ -134,7 +134,7 @@ export function DrinksScreen() {
   return (
     <main class="sx sx-drinks">
       <Head title={t("staff.drinks.title")} said={t(`staff.drinks.about.${part}` as "staff.drinks.about.stock")}><Tabs now={part} /></Head>
-      {part === "stock" ? <StockTable /> : part === "tastes" ? <Tastes /> : part === "kit" ? <KitForm /> : part === "goals" ? <GoalsForm /> : docsOf("drink").length + docsOf("supply").length === 0 && !canEdit.value ? <Empty text={t("staff.nothing_yet")} /> : <><Drinks /><Supplies /><Foods /></>}
+      {part === "stock" ? <StockTable /> : part === "tastes" ? <Tastes /> : part === "kit" ? <KitForm /> : part === "goals" ? <GoalsForm /> : docsOf("drink").length + docsOf("supply").length === 0 && !canEdit.value ? <NothingYet /> : <><Drinks /><Supplies /><Foods /></>}
     </main>
   );
 }

@@ -4,9 +4,11 @@ import type { ComponentChildren, RefObject } from "preact";
 import { MINI_HEIGHT, MINI_KERB_LEFT, MINI_KERB_RIGHT, MINI_WIDTH, type MiniLane } from "@/core/charts.ts";
 import { checked, type FieldIssue, type FieldRule } from "@/core/sweat_day.ts";
 import type { Flag, LaneWord, Stage } from "@/protocol/records.ts";
-import { chosenStageId, currentStageId, stages } from "@/store/state.ts";
+import { chosenStageId, currentStageId, lastPassedAtMs, stages } from "@/store/state.ts";
 import { decimal, stageDay } from "@/core/display.ts";
 import { flagSentence as plainFlagSentence, quantity } from "@/ui/parts/said.ts";
+import { href } from "@/ui/route.ts";
+import { canEdit } from "@/ui/screens/staff/look.ts";
 import { HeldBackLine } from "@/ui/screens/staff/passkeys.tsx";
 import { spoken, t } from "@/ui/words.ts";
 
@@ -82,6 +84,12 @@ export function Answer({ said }: { said: Said | null }) {
 
 export function Empty({ text }: { text: string }) {
   return <p class="sx-empty">{text}</p>;
+}
+
+/** Before the first rider and stage: who may enter them is led there, the others are told what they wait for. */
+export function NothingYet() {
+  if (!canEdit.value || lastPassedAtMs.value === null) return <Empty text={t("staff.nothing_yet")} />;
+  return <div class="sx-empty"><p>{t("staff.nothing_entered")}</p><p class="acts"><a class="button button-act" href={href("start")}>{t("staff.desk.begin")}</a></p></div>;
 }
 
 /** What is wrong with a typed figure, with the figure, its unit and its limit. */

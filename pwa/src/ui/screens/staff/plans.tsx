@@ -5,7 +5,7 @@ import type { Rider, Stage } from "@/protocol/records.ts";
 import { currentStage } from "@/store/state.ts";
 import { publish } from "@/ui/screens/staff/acts.ts";
 import { canEdit, planOf, raced, riders } from "@/ui/screens/staff/look.ts";
-import { Empty, Head, StagePicker } from "@/ui/screens/staff/parts.tsx";
+import { Head, NothingYet, StagePicker } from "@/ui/screens/staff/parts.tsx";
 import { PlanDetail } from "@/ui/screens/staff/plan_detail.tsx";
 import { href, route } from "@/ui/route.ts";
 import { t } from "@/ui/words.ts";
@@ -18,7 +18,7 @@ export function PlansScreen() {
   const stage = raced.value.find((s) => s.id === stageId) ?? currentStage.value;
   const chosen = riders.value.find((rider) => rider.id === riderId) ?? riders.value[0];
   if (stage === null || chosen === undefined) {
-    return <main class="sx"><Head title={t("staff.plans.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
+    return <main class="sx"><Head title={t("staff.plans.title")} /><NothingYet /></main>;
   }
   return (
     <main class="sx sx-plans">

@@ -6,7 +6,7 @@ import { doc, docsOf, folded, session, stages } from "@/store/state.ts";
 import { Why } from "@/ui/parts/why.tsx";
 import { go, href, route } from "@/ui/route.ts";
 import { raced, riders, riderTitle, seesMass } from "@/ui/screens/staff/look.ts";
-import { Empty, Flags, Head, useWidth } from "@/ui/screens/staff/parts.tsx";
+import { Flags, Head, NothingYet, useWidth } from "@/ui/screens/staff/parts.tsx";
 import { RiderLimits } from "@/ui/screens/staff/rider_limits.tsx";
 import { ProfileFigures } from "@/ui/screens/staff/sweat_day.tsx";
 import { testDays } from "@/ui/screens/staff/sweat_result.tsx";
@@ -16,7 +16,7 @@ import { t } from "@/ui/words.ts";
 /** One rider's book: tests, factor, sodium, mass, mornings, and every forecast against the scales. */
 export function RiderScreen() {
   const rider = riders.value.find((one) => one.id === route.value.args[0]) ?? riders.value[0];
-  if (rider === undefined) return <main class="sx"><Head title={t("staff.rider")} /><Empty text={t("staff.nothing_yet")} /></main>;
+  if (rider === undefined) return <main class="sx"><Head title={t("staff.rider")} /><NothingYet /></main>;
   const profile = doc<RiderProfile>(`profile:${rider.id}`);
   return (
     <main class="sx sx-rider">
@@ -29,9 +29,9 @@ export function RiderScreen() {
       <div class="sx-plan-notes">
         <section><h2>{t("staff.rider_page.forecasts")}</h2><Forecasts rider={rider} /></section>
         {seesMass.value && <section><h2>{t("staff.rider_page.mass")}</h2><Masses rider={rider} /></section>}
-        {seesMass.value && <RiderLimits rider={rider} />}
-        {seesMass.value && <section><h2>{t("staff.rider_page.mornings")}</h2><Mornings rider={rider} /></section>}
         {seesMass.value && profile !== null && <section><h2>{t("staff.rider_page.known")}</h2><ProfileFigures profile={profile} /><Why of={profile} /><Tests rider={rider} /></section>}
+        {seesMass.value && <section><h2>{t("staff.rider_page.mornings")}</h2><Mornings rider={rider} /></section>}
+        {seesMass.value && <RiderLimits rider={rider} />}
       </div>
     </main>
   );

@@ -4,7 +4,7 @@ import type { FactEvent, Rider, WeighedRideBody } from "@/protocol/records.ts";
 import { folded, now, session, stages } from "@/store/state.ts";
 import { href } from "@/ui/route.ts";
 import { forecastOf, raced, riders } from "@/ui/screens/staff/look.ts";
-import { Empty, Head } from "@/ui/screens/staff/parts.tsx";
+import { Head, NothingYet } from "@/ui/screens/staff/parts.tsx";
 import { testDays } from "@/ui/screens/staff/sweat_result.tsx";
 import { t } from "@/ui/words.ts";
 
@@ -41,7 +41,7 @@ function today(): number {
 }
 
 export function SeasonScreen() {
-  if (riders.value.length === 0) return <main class="sx"><Head title={t("staff.season.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
+  if (riders.value.length === 0) return <main class="sx"><Head title={t("staff.season.title")} /><NothingYet /></main>;
   const day = today();
   const due = riders.value.filter((rider) => stateOf(rider, day).due !== "fresh").length;
   return (

@@ -9,7 +9,7 @@ import { mayOpen } from "@/ui/nav.tsx";
 import { Button } from "@/ui/parts/button.tsx";
 import { href } from "@/ui/route.ts";
 import { canEdit, isNarrow, riders } from "@/ui/screens/staff/look.ts";
-import { Empty, Head, StagePicker } from "@/ui/screens/staff/parts.tsx";
+import { Head, NothingYet, StagePicker } from "@/ui/screens/staff/parts.tsx";
 import { bePresent, presentNames } from "@/ui/screens/staff/presence.ts";
 import { agreeAll, keepCell, typedCells } from "@/ui/screens/staff/settle_acts.ts";
 import { SettleCards } from "@/ui/screens/staff/settle_cards.tsx";
@@ -30,7 +30,7 @@ export function SettleScreen() {
   const picked = chosenStageId.value ?? opened.current ?? stageToSettle();
   const stage = stages.value.find((s) => s.id === picked) ?? currentStage.value;
   if (stage === null || riders.value.length === 0) {
-    return <main class="sx"><Head title={t("staff.settle.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
+    return <main class="sx"><Head title={t("staff.settle.title")} /><NothingYet /></main>;
   }
   return <SettleStage stage={stage} key={stage.id} />;
 }

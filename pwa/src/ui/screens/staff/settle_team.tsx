@@ -68,7 +68,7 @@ function CountEntry({ what, account, stage, teamId }: EntryProps) {
             <input id={`${id}-n`} inputMode="numeric" autocomplete="off" value={bottles} aria-invalid={isOff} onInput={(event) => setBottles(event.currentTarget.value)} /></span>
           <span class="sx-field"><label for={`${id}-l`}>{t("staff.team.litres")}<span class="hidden"> {t(`staff.team.${what}`)}</span></label>
             <input id={`${id}-l`} inputMode="decimal" autocomplete="off" value={volume} placeholder={volumeL === null ? "" : litresFigure(volumeL)} onInput={(event) => setVolume(event.currentTarget.value)} /></span>
-          <button type="submit" class="button button-quiet" disabled={!isFit}>{t("staff.team.count")}</button>
+          <button type="submit" class="button button-quiet" disabled={!isFit}>{t("staff.team.count")}<span class="hidden"> {t(`staff.team.${what}`)}</span></button>
         </span>
       )}
       {isOff && <p class="sx-issue" role="alert">{t("staff.team.off", { typed: `${bottles} ${volume}`.trim() })}</p>}

@@ -83,7 +83,7 @@ export function OpenedPart(props: PartProps) {
     <section class="sx-panel" aria-labelledby="opened-title">
       <h2 id="opened-title">{t("staff.opened.title")}</h2>
       {strong.length === 0 ? <p>{t("staff.opened.none")}</p> : <p class="flag flag-caution">{t("staff.opened.said")}</p>}
-      {strong.length > 0 && riders.value.map((rider) => (
+      {strong.length > 0 && <div class="sx-shared">{riders.value.map((rider) => (
         <fieldset key={rider.id} class="sx-chips" disabled={!canEdit.value}>
           <legend>{rider.race_number} {rider.name}</legend>
           {strong.map((drink) => {
@@ -91,7 +91,7 @@ export function OpenedPart(props: PartProps) {
             return <label key={drink.id} class={isOpen ? "sx-chip sx-chip-on" : "sx-chip"}><input type="checkbox" checked={isOpen} onChange={() => turn(rider.id, drink.id)} />{drink.name}</label>;
           })}
         </fieldset>
-      ))}
+      ))}</div>}
       <Answer said={said} />
     </section>
   );

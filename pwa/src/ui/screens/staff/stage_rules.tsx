@@ -95,7 +95,7 @@ export function RolesPart(props: PartProps) {
   return (
     <section class="sx-panel" aria-labelledby="roles-title">
       <h2 id="roles-title">{t("staff.roles.title")}</h2>
-      <div class="sx-shared">
+      <div class="sx-shared sx-roles">
         {riders.value.map((rider) => canEdit.value ? (
           <Choice
             key={rider.id} id={`role-${rider.id}`} label={`${rider.race_number} ${rider.name}`} value={roles[rider.id] ?? ""} onPick={(role) => pick(rider.id, role)}

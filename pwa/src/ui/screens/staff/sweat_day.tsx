@@ -3,7 +3,7 @@ import type { Rider, RiderProfile } from "@/protocol/records.ts";
 import { doc, unsent } from "@/store/state.ts";
 import { go, href, route } from "@/ui/route.ts";
 import { riders, riderTitle } from "@/ui/screens/staff/look.ts";
-import { Empty, Flags, Head } from "@/ui/screens/staff/parts.tsx";
+import { Flags, Head, NothingYet } from "@/ui/screens/staff/parts.tsx";
 import { PocketRuleText } from "@/ui/screens/staff/pocket_rule.tsx";
 import { SweatMeter } from "@/ui/screens/staff/sweat_meter.tsx";
 import { SweatResult } from "@/ui/screens/staff/sweat_result.tsx";
@@ -21,7 +21,7 @@ export function SweatDayScreen() {
   const section: Section = SECTIONS.find((one) => one === name) ?? "test";
   const rider = riders.value.find((r) => r.id === riderId) ?? riders.value[0];
   if (rider === undefined) {
-    return <main class="sx"><Head title={t("staff.sweat.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
+    return <main class="sx"><Head title={t("staff.sweat.title")} /><NothingYet /></main>;
   }
   const isPerRider = section === "test" || section === "result";
   return (

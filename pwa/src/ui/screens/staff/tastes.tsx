@@ -9,7 +9,7 @@ import { exchange } from "@/sync/exchange.ts";
 import { problemSentence } from "@/ui/screens/staff/acts.ts";
 import { riders } from "@/ui/screens/staff/look.ts";
 import { Allergens } from "@/ui/screens/staff/pantry.tsx";
-import { Empty } from "@/ui/screens/staff/parts.tsx";
+import { NothingYet } from "@/ui/screens/staff/parts.tsx";
 import { t } from "@/ui/words.ts";
 
 const EDITORS: ReadonlySet<string> = new Set(["physiologist", "admin", "doctor"]);
@@ -58,7 +58,7 @@ function OneRider({ rider }: { rider: Rider }) {
 export function Tastes() {
   const [riderId, setRiderId] = useState<string | null>(null);
   const rider = riders.value.find((one) => one.id === riderId) ?? riders.value[0];
-  if (rider === undefined) return <Empty text={t("staff.nothing_yet")} />;
+  if (rider === undefined) return <NothingYet />;
   return (
     <div class="sx-bare">
       <div class="sx-chips" role="group" aria-label={t("staff.rider")}>

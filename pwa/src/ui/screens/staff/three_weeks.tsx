@@ -8,7 +8,7 @@ import type { FactEvent, MorningCheckBody, Rider, Settlement, SettlementSummary,
 import { doc, folded, stages } from "@/store/state.ts";
 import { AuditSection } from "@/ui/screens/staff/audit.tsx";
 import { isNarrow, riders, seesMass } from "@/ui/screens/staff/look.ts";
-import { Empty, Head, laneWord, MiniLaneMark } from "@/ui/screens/staff/parts.tsx";
+import { Head, laneWord, MiniLaneMark, NothingYet } from "@/ui/screens/staff/parts.tsx";
 import { stageFacts } from "@/core/settle.ts";
 import { t } from "@/ui/words.ts";
 
@@ -25,7 +25,7 @@ export interface DayCell {
 export function ThreeWeeksScreen() {
   const days = stages.value;
   if (days.length === 0 || riders.value.length === 0) {
-    return <main class="sx"><Head title={t("staff.weeks.title")} /><Empty text={t("staff.nothing_yet")} /></main>;
+    return <main class="sx"><Head title={t("staff.weeks.title")} /><NothingYet /></main>;
   }
   const n = riders.value.flatMap((rider) => cellsOf(rider)).filter((cell) => cell.mark?.isSettled === true).length;
   return (
