@@ -22,7 +22,7 @@ from brinebook.storage.repository import Repository
 from brinebook.storage.sql import open_repository
 from brinebook.storage.sqlite import FILE_NAME
 from brinebook.sync.erase import erase_subject
-from brinebook.sync.keeping import retain
+from brinebook.sync.keeping import planned_totals, retain
 from brinebook.sync.restore import restore
 
 
@@ -135,6 +135,7 @@ def run_retain(arguments: argparse.Namespace, settings: Settings) -> int:
     """Let go of what was kept long enough, or say what would go."""
     repository = open_repository(settings.data, settings.database_url)
     try:
+        totals = planned_totals(repository, now_ms=clock.now_ms())
         gone = retain(repository, settings.data, now_ms=clock.now_ms(), is_dry=arguments.dry_run)
         if not arguments.dry_run and gone:
             for team_id in sorted({one.team_id for one in gone}):
@@ -146,6 +147,9 @@ def run_retain(arguments: argparse.Namespace, settings: Settings) -> int:
     for one in gone:
         print(f"team {one.team_id}: {one.n_facts} of {one.kind}, older than {one.months} months, {word}")
     print(f"{sum(one.n_facts for one in gone)} facts {word}; their numbers, ids and kinds stay")
+    if totals:
+        stay = "would stay" if arguments.dry_run else "stay"
+        print(f"of {len(totals)} settled rider-stages the totals {stay}, until the rider is erased")
     return 0
 
 

@@ -18,6 +18,7 @@ DOCUMENTS = {
     "stage_plan": BODY_ROLES, "stage_forecast": BODY_ROLES,
     "plan_summary": {"coach"}, "forecast_summary": {"coach"}, "settlement_summary": {"coach"},
     "rider_body": BODY_ROLES, "profile": BODY_ROLES, "settlement": BODY_ROLES, "evening_drink": BODY_ROLES,
+    "stage_total": BODY_ROLES,
     "forecast_audit": BODY_ROLES, "something_new": set(),
 }
 TEAM_WIDE = {"team", "drink", "food", "stage", "forecast_audit", "supply", "kit", "plan_goals", "prep_sheet", "stock"}

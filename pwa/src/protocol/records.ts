@@ -241,6 +241,23 @@ export interface SettlementSummary extends Derived {
   deficit_l?: number | null;
   lane: LaneWord;
 }
+/** What stays of a settled stage when the entries behind it are let go of by age. */
+export interface StageTotal {
+  id: string;
+  rider_id: string;
+  stage_id: string;
+  stage_number: number;
+  stage_name?: string;
+  day?: string;
+  lane: LaneWord;
+  drunk_l: number;
+  drunk_sd_l: number;
+  sweat_loss_l?: number | null;
+  sweat_loss_sd_l?: number | null;
+  sodium_drunk_mg?: number;
+  sodium_lost_mg?: number | null;
+}
+
 export interface Settlement extends SettlementSummary {
   handed_up_l: number;
   came_back_l: number;
@@ -344,6 +361,7 @@ export interface DocumentTypes {
   bottle_sheet: BottleSheet;
   settlement: Settlement;
   settlement_summary: SettlementSummary;
+  stage_total: StageTotal;
   evening_drink: EveningDrink;
   forecast_audit: ForecastAudit;
 }

@@ -57,6 +57,7 @@ DOCUMENT_READERS: dict[str, Readers] = {
     "rider_body": Readers(own=True, roles=BODY_READERS),
     "profile": Readers(own=True, roles=BODY_READERS),
     "settlement": Readers(own=True, roles=BODY_READERS),
+    "stage_total": Readers(own=True, roles=BODY_READERS),
     "evening_drink": Readers(own=True, roles=BODY_READERS),
     "forecast_audit": Readers(own=False, roles=BODY_READERS),
 }
@@ -189,8 +190,8 @@ def _seen_by(role: Role, table: Mapping[str, Readers]) -> tuple[frozenset[str], 
 BODY, MEDICAL = "body", "medical"
 SORTS: dict[str, str] = {
     **dict.fromkeys(
-        ("rider_body", "profile", "settlement", "evening_drink", "stage_plan", "stage_forecast", "weighed",
-         "morning_check", "weighed_ride", "sweat_sample", "ridden"), BODY,
+        ("rider_body", "profile", "settlement", "stage_total", "evening_drink", "stage_plan", "stage_forecast",
+         "weighed", "morning_check", "weighed_ride", "sweat_sample", "ridden"), BODY,
     ),
     "symptom": MEDICAL,
 }

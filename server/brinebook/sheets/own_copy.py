@@ -186,14 +186,23 @@ def _of_kinds(out: _Writer, facts: list[dict[str, Any]], kinds: tuple[str, ...])
 
 
 def _stages(out: _Writer) -> str:
-    found = [one["body"] for one in out.copy.parts["records"] if one["type"] == "settlement"]
-    found = sorted((one for one in found if one.get("state") == "settled"), key=lambda one: one.get("stage_number", 0))
+    records = out.copy.parts["records"]
+    found = [one["body"] for one in records if one["type"] == "settlement" and one["body"].get("state") == "settled"]
+    known = {one.get("stage_id") for one in found}
+    totals = [one["body"] for one in records if one["type"] == "stage_total" and one["body"]["stage_id"] not in known]
+    found += [{**one, "agreed_drunk_l": one["drunk_l"]} for one in totals]
+    found.sort(key=lambda one: (str(one.get("day", "")), one.get("stage_number", 0)))
     heads = [out.say(one) for one in ("stage", "drunk", "sweat", "sodium_drunk", "sodium_lost")]
     return _table(heads, (
-        (f"{one.get('stage_number', '')} {text(out.copy.names.stages.get(one.get('stage_id', ''), ''))}",
+        (f"{one.get('stage_number', '')} {text(_stage_name(out, one))}",
          *(out.value(name, one.get(name)) or DASH for name in SETTLED))
         for one in found
     )) if found else ""
+
+
+def _stage_name(out: _Writer, one: Mapping[str, Any]) -> str:
+    name = one.get("stage_name") or out.copy.names.stages.get(one.get("stage_id", ""), "")
+    return f"{name} {one.get('day', '')}".strip()
 
 
 def _answers(out: _Writer) -> str:

@@ -64,6 +64,9 @@ class Personal(Protocol):
     def older_facts(self, team_id: str, kinds: Collection[str], before_ms: int, *, is_other: bool) -> dict[str, int]:
         """Count facts by kind, taken in before an instant; with ``is_other`` those of every kind but these."""
 
+    def older_bodies(self, team_id: str, kind: str, before_ms: int) -> list[bytes]:
+        """Read the facts of a kind that were taken in before an instant, corrections of them included."""
+
     def let_go(self, team_id: str, kinds: Collection[str], before_ms: int, *, is_other: bool) -> int:
         """Let go of the content of such facts; their number, id and kind stay. Return how many."""
 

@@ -77,6 +77,12 @@ class SqlPersonal:
         with self.database.reading() as connection:
             return {row[0]: row[1] for row in connection.execute(wanted.group_by(EVENT.c.disclosed_as))}
 
+    def older_bodies(self, team_id: str, kind: str, before_ms: int) -> list[bytes]:
+        """Read the facts of a kind that were taken in before an instant."""
+        wanted = select(EVENT.c.raw).where(*_older(team_id, [kind], before_ms, is_other=False))
+        with self.database.reading() as connection:
+            return list(connection.scalars(wanted))
+
     def let_go(self, team_id: str, kinds: Collection[str], before_ms: int, *, is_other: bool) -> int:
         """Let go of the content of such facts; what they were corrected by goes by the same kind."""
         wanted = select(EVENT.c.id, EVENT.c.subject_id, EVENT.c.disclosed_as).where(

@@ -9,6 +9,8 @@ from brinebook import clock
 from brinebook.access import ledger
 from brinebook.access.devices import DAY_MS, SignedIn
 from brinebook.access.retention import ASIDE_MONTHS, KEPT_MONTHS, OTHER_MONTHS, before_ms
+from brinebook.planning.totals import SETTLED_FROM, places_of, total_documents, totals_due
+from brinebook.records.kept import StageTotal
 from brinebook.storage.errors import NotFound
 from brinebook.storage.ledger import Erasure, Retained, keep_retained, write_down
 from brinebook.storage.personal import Wish
@@ -149,8 +151,32 @@ def retain(repository: Repository, data: Path, *, now_ms: int, is_dry: bool) -> 
     return gone
 
 
+def planned_totals(repository: Repository, *, now_ms: int) -> list[StageTotal]:
+    """Give the totals that would be kept of settled stages whose facts would go now."""
+    return [
+        total for team_id in repository.team_ids()
+        for total in _totals(repository, [one for one, _ in _kept(now_ms, team_id)])
+    ]
+
+
+def _totals(repository: Repository, due: Iterable[Retained]) -> list[StageTotal]:
+    """Give the totals of settled stages of one team that these would take facts from."""
+    by_team: dict[str, set[tuple[str, str]]] = {}
+    for one in due:
+        if one.kind in SETTLED_FROM:
+            bodies = repository.older_bodies(one.team_id, one.kind, one.before_ms)
+            by_team.setdefault(one.team_id, set()).update(places_of(bodies))
+    return [total for team_id, places in by_team.items() for total in totals_due(repository, team_id, places)]
+
+
 def let_go(repository: Repository, due: Iterable[Retained]) -> None:
-    """Let go of the content of facts by kind and age, and note how many."""
+    """Let go of the content of facts by kind and age, and note how many; the totals of settled stages stay."""
+    due = list(due)
+    for team_id in sorted({one.team_id for one in due}):
+        with repository.transaction():
+            repository.hold(team_id)
+            totals = _totals(repository, [one for one in due if one.team_id == team_id])
+            repository.put_documents(team_id, total_documents(totals))
     for one in due:
         kinds, is_other = _of(one)
         with repository.transaction():

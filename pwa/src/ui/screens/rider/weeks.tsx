@@ -1,6 +1,6 @@
 import { kilometres, litres, litresRange, milligrams, percent, sweatSodium, volume } from "@/core/display.ts";
 import { laneDots } from "@/core/lane.ts";
-import type { EveningDrink, Settlement, Stage, StageForecast, StagePlan } from "@/protocol/records.ts";
+import type { EveningDrink, Settlement, Stage, StageForecast, StagePlan, StageTotal } from "@/protocol/records.ts";
 import { currentStage, doc, docsOf, stages } from "@/store/state.ts";
 import { Evidence } from "@/ui/parts/evidence.tsx";
 import { Hint } from "@/ui/parts/hint.tsx";
@@ -26,7 +26,8 @@ function Strip() {
     <ol class="strip">
       {stages.value.map((stage) => {
         const found = settled(stage);
-        const word = found?.lane === "nothing_noted" ? null : (found?.lane ?? null);
+        const lane = found?.lane ?? doc<StageTotal>(`stage_total:${riderId.value ?? ""}:${stage.id}`)?.lane;
+        const word = lane === "nothing_noted" ? null : (lane ?? null);
         const label = `${stageTitle(stage)}: ${word === null ? t("lane.nothing_noted") : t(`lane.${word}`)}${found !== null && found.state !== "settled" ? `, ${t("weeks.open")}` : ""}`;
         if (stage.kind === "rest") return <li key={stage.id} class="rest">{t("stage.restShort")}</li>;
         return <li key={stage.id}><span aria-hidden="true">{stage.number}</span><MiniLane word={word} isSettled={found === null || found.state === "settled"} label={label} /></li>;
