@@ -15,6 +15,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--port", type=int, default=8420, help="loopback port (default 8420)")
     parser.add_argument("--data", type=Path, default=None, help="data folder (default .demo/team, or .demo/play)")
     parser.add_argument("--fresh", action="store_true", help="throw the demo data away first")
+    parser.add_argument("--today", action="store_true", help="lay a new race around today instead of July 2026")
     parser.add_argument("--play", action="store_true", help="ride the whole race against the live server, print JSON")
     parser.add_argument("--keep-serving", action="store_true", help="with --play: go on serving afterwards")
     parser.add_argument("--no-serve", action="store_true", help="set up and seed, then stop")
@@ -32,7 +33,7 @@ def main() -> int:
     data = arguments.data or ROOT / ".demo" / ("play" if arguments.play else "team")
     command = [str(venv_python()), "-m", "seed_demo.serve_demo", "--port", str(arguments.port), "--data", str(data)]
     command += ["--dist", str(dist)]
-    for flag in ("fresh", "play", "keep_serving", "no_serve"):
+    for flag in ("fresh", "today", "play", "keep_serving", "no_serve"):
         if getattr(arguments, flag):
             command.append("--" + flag.replace("_", "-"))
     try:

@@ -1,5 +1,6 @@
 """The invented race: 21 stages and two rest days in 23 days, in places that are on no map."""
 
+import os
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -10,6 +11,9 @@ from msgspec import convert
 
 TIME_ZONE = "Europe/Paris"
 FIRST_DAY = datetime(2026, 7, 4, tzinfo=ZoneInfo(TIME_ZONE))
+"""Where the race lies unless it is laid elsewhere: on any day, tests and plays then print the same."""
+FIRST_DAY_VARIABLE = "BRINEBOOK_DEMO_FIRST_DAY"
+LAST_DAY_INDEX = 23
 REST_DAYS = (10, 17)
 ZONE_EVERY_KM = 38.0
 NO_FEED_LAST_KM = 18.0
@@ -83,10 +87,16 @@ class StageCard:
         return "time_trial" in self.kind
 
 
+def first_day() -> datetime:
+    """Return the day of the first stage: the fixed one, or that of the environment as an ISO date."""
+    given = os.environ.get(FIRST_DAY_VARIABLE)
+    return FIRST_DAY if not given else datetime.fromisoformat(given).replace(tzinfo=ZoneInfo(TIME_ZONE))
+
+
 def instant_ms(day_index: int, clock: str) -> int:
     """Return the instant [ms] of a wall-clock time on one day of the race."""
     hours, minutes = (int(part) for part in clock.split(":"))
-    at = FIRST_DAY + timedelta(days=day_index - 1)
+    at = first_day() + timedelta(days=day_index - 1)
     return int(at.replace(hour=hours, minute=minutes).astimezone(UTC).timestamp() * 1000)
 
 

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import shutil
 import socket
 import subprocess
@@ -9,13 +10,19 @@ import sys
 import time
 import urllib.error
 import urllib.request
+from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from brinebook import clock
 
 from seed_demo.bootstrap import ROOT, say
 from seed_demo.load import seed
 from seed_demo.play import play
+from seed_demo.race import FIRST_DAY, FIRST_DAY_VARIABLE, LAST_DAY_INDEX, TIME_ZONE, first_day
 
 START_LIMIT_S = 60.0
+FIRST_DAY_FILE, TOKEN_FILE = "first-day", "seed-token"
 ADMIN_NAME = "Iris Vantongel"
 
 
@@ -67,7 +74,7 @@ def _join(base_url: str, secret: str) -> str:
 
 def admin_token(base_url: str, data: Path) -> str:
     """Read the seeding device's token, or make the first admin and join as one."""
-    kept = data / "seed-token"
+    kept = data / TOKEN_FILE
     if kept.exists():
         return kept.read_text().strip()
     made = subprocess.run(
@@ -86,32 +93,58 @@ def admin_token(base_url: str, data: Path) -> str:
     return token
 
 
+def lay_race(data: Path, *, now_ms: int, is_today: bool, is_play: bool) -> None:
+    """Lay the race where this folder has it; a new folder's on the fixed days, or around today where that is asked.
+
+    Today is then the day of the first stage, or after a play the day after the last.
+    """
+    kept = data / FIRST_DAY_FILE
+    if kept.exists():
+        os.environ[FIRST_DAY_VARIABLE] = kept.read_text().strip()
+        return
+    if not is_today:
+        return
+    if (data / TOKEN_FILE).exists():
+        raise DemoProblem(f"the race in {data} lies in {first_day():%B %Y} already; to lay it anew: --today --fresh")
+    today = datetime.fromtimestamp(now_ms / 1000, ZoneInfo(TIME_ZONE)).date()
+    data.mkdir(parents=True, exist_ok=True)
+    kept.write_text(str(today - timedelta(days=LAST_DAY_INDEX if is_play else 0)))
+    os.environ[FIRST_DAY_VARIABLE] = kept.read_text()
+
+
 def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser()
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--data", type=Path, required=True)
     parser.add_argument("--dist", type=Path, required=True)
-    for flag in ("--fresh", "--play", "--keep-serving", "--no-serve"):
+    for flag in ("--fresh", "--today", "--play", "--keep-serving", "--no-serve"):
         parser.add_argument(flag, action="store_true")
     return parser.parse_args()
 
 
-def _print_links(base_url: str, links: dict[str, str]) -> None:
+def _print_links(base_url: str, links: dict[str, str], *, is_ridden: bool) -> None:
     print(f"\nBrinebook is on {base_url}  (Ctrl-C stops it; what was entered is kept)\nOne sign-in link per role:")
     for role, link in links.items():
         print(f"  {role:<14} {link}")
+    first = first_day()
+    last = first + timedelta(days=LAST_DAY_INDEX - 1)
+    print(f"The race lies from {first.day} {first:%B} to {last.day} {last:%B %Y}.")
+    print("Begin with the physiologist's link on a desk and the rider's on a phone.")
+    if not is_ridden:
+        elsewhere = "; --today --fresh lays the race around today" if first == FIRST_DAY else ""
+        print(f"Nothing is ridden yet: --play rides all 21 stages first{elsewhere}.")
     print("Decision support for qualified staff: it diagnoses nothing. The team physician decides.", flush=True)
 
 
 def _work(arguments: argparse.Namespace, base_url: str, server: subprocess.Popen[bytes]) -> None:
     token = admin_token(base_url, arguments.data)
-    say("seeding the invented squad and race (first start only)")
+    say("looking that the invented squad and race are in the books; a first start enters them, in half a minute")
     links = seed(base_url, token)
     if arguments.play:
         print(json.dumps(play(base_url, token), indent=1, sort_keys=True), flush=True)
         if not arguments.keep_serving:
             return
-    _print_links(base_url, links)
+    _print_links(base_url, links, is_ridden=arguments.play)
     if not arguments.no_serve:
         server.wait()
 
@@ -122,6 +155,7 @@ def main() -> int:
     if arguments.fresh or arguments.play:
         shutil.rmtree(arguments.data, ignore_errors=True)
     try:
+        lay_race(arguments.data, now_ms=clock.now_ms(), is_today=arguments.today, is_play=arguments.play)
         server = start_server(data=arguments.data, dist=arguments.dist, port=arguments.port)
     except DemoProblem as problem:
         say(str(problem))
