@@ -312,3 +312,55 @@ def test_nothing_of_a_doctors_book_is_left_for_the_next_holder_and_it_opens_by_h
     borrowed.choose("Ines Karlund")
     borrowed.expect_noting("Ines Karlund")
     admin.http.put("/api/team/step-up", json={"is_asked": False}).raise_for_status()
+
+
+def test_one_whom_the_team_signed_out_is_marked_and_may_let_his_entries_go(borrowed, own_team):
+    _, admin = own_team
+    page = borrowed.page
+    borrowed.join("soigneur", "Nils Harrow")
+    borrowed.join("car", "Olga Brandt")
+    borrowed.hand_to("Nils Harrow")
+    page.evaluate(CONTROLLED)
+    borrowed.context.set_offline(True)
+    borrowed.hands_up(RIDER)
+    expect(page.get_by_text("1 held on this phone")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    his = next(one for one in admin.http.get("/api/invites").json() if one["name"] == "Nils Harrow")
+    admin.http.delete(f"/api/team/members/{his['id']}/devices").raise_for_status()
+    borrowed.hand_to("Olga Brandt")
+    borrowed.context.set_offline(False)
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    until = time.monotonic() + SYNC_LIMIT_MS / 1000
+    while "isOut" not in page.evaluate("() => localStorage.getItem('brinebook.holders')") and time.monotonic() < until:
+        time.sleep(0.2)
+    borrowed.ask()
+    expect(page.get_by_text("Signed out by the team.")).to_be_visible(timeout=SYNC_LIMIT_MS)
+    assert any(one["by"] == his["id"] for one in admin.http.get("/api/team/aside").json())
+
+    borrowed.choose("Nils Harrow")
+    borrowed.expect_noting("Nils Harrow")
+    borrowed.go("me")
+    page.get_by_role("button", name="Leave", exact=True).click()
+    page.get_by_role("button", name="Yes, take everything off").click()
+    page.get_by_role("button", name="Let 1 entry go and leave").click()
+    page.get_by_role("button", name="Yes, let them go").click()
+    expect(page.get_by_role("heading", name=QUESTION)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_role("button", name="Nils Harrow")).to_have_count(0)
+    borrowed.choose("Olga Brandt")
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    assert "brinebook.unsent" not in page.evaluate("() => Object.keys(localStorage).join(' ')")
+
+
+def test_a_passkey_brings_its_owner_back_onto_a_shared_phone(borrowed):
+    page = borrowed.page
+    borrowed.join("soigneur", "Vera Lund")
+    borrowed.make_passkey()
+    borrowed.join("car", "Olga Brandt, second")
+    borrowed.hand_to("Vera Lund")
+    borrowed.go("me")
+    page.get_by_role("button", name="Leave", exact=True).click()
+    page.get_by_role("button", name="Yes, take everything off").click()
+    expect(page.get_by_role("heading", name=QUESTION)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    page.get_by_role("link", name="Somebody else joins here").click()
+    page.get_by_role("button", name="Staff: sign in with a passkey").click()
+    borrowed.expect_noting("Vera Lund")
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)

@@ -101,6 +101,14 @@ describe("the outbox", () => {
     expect(events.value.size).toBe(0);
   });
 
+  it("lets facts go only with a person's word, and then no copy brings them back", async () => {
+    await tap();
+    expect(await leave(() => undefined, true)).toBe(true);
+    expect([session.value, unsent.value, shelf.size]).toEqual([null, null, 0]);
+    expect(await reconcile()).toBe(0);
+    expect(await waiting(9)).toEqual([]);
+  });
+
   it("takes back with a fact that names the fact", async () => {
     const fact = await tap();
     await takeBack(fact);

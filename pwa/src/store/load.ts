@@ -3,6 +3,7 @@
 import { batch } from "@preact/signals";
 
 import { isShared } from "@/store/held.ts";
+import { journal } from "@/store/journal.ts";
 import { unsentSummary, reconcile } from "@/store/outbox.ts";
 import type { News, Offset } from "@/store/ports.ts";
 import { EVERYTHING, present, readMeta, withDb, writeMeta, type Book } from "@/store/schema.ts";
@@ -118,16 +119,17 @@ function forgetShelves(memberId: string): void {
   for (const key of Object.keys(shelf ?? {})) if (isShared() ? key.endsWith(`.${memberId}`) : key !== LOOK) shelf.removeItem(key);
 }
 
-/** Stop being anybody on this phone. Refused while facts wait: they would be lost. */
-export async function leave(onLeaving: () => unknown = () => undefined): Promise<boolean> {
-  if ((await unsentSummary()) !== null) return false;
+/** Stop being anybody on this phone. Refused while facts wait, which would be lost, unless a person who was told so lets them go. */
+export async function leave(onLeaving: () => unknown = () => undefined, isLettingGo = false): Promise<boolean> {
+  if (!isLettingGo && (await unsentSummary()) !== null) return false;
   await onLeaving();
   const memberId = session.value?.member.id ?? "";
   await withDb(async (db) => {
-    const stores = [...EVERYTHING.filter((name) => name !== "outbox"), "meta" as const];
+    const stores = [...EVERYTHING.filter((name) => isLettingGo || name !== "outbox"), "meta" as const];
     const tx = db.transaction(stores, "readwrite", { durability: "strict" });
     await Promise.all([...stores.map((name) => tx.objectStore(name).clear()), tx.done]);
   });
+  if (isLettingGo) journal.remove(journal.all().map(({ id }) => id));
   await refresh();
   // Only now: while somebody is here, pages remember anew.
   forgetShelves(memberId);

@@ -13,6 +13,7 @@ import { isUnknown, portsFor } from "@/sync/exchange.ts";
 import { ask, fitting, handOver, isRevoked, isTooLong, MOST_EVENTS, MOST_PAGES, newPace, shorten, type Pace } from "@/sync/pass.ts";
 
 const EVERY_MS = 30_000;
+const SOONEST_MS = 1_000;
 const LOCK = "brinebook-others";
 const paces = new Map<string, Pace>();
 let nFailures = 0;
@@ -87,11 +88,16 @@ export async function passOthers(): Promise<void> {
   await locks.request(LOCK, { ifAvailable: true }, (lock) => (lock === null ? undefined : passAll()));
 }
 
-/** On open, on sight, on line, and every half minute. */
+/** On open, on sight, on line, every half minute, and sooner after a failure, as long as that waits its turn. */
 export function startPassingOthers(): void {
-  const go = (): void => void passOthers();
-  addEventListener("online", go);
-  document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") go(); });
-  setInterval(() => { if (document.visibilityState === "visible" && Date.now() >= notBeforeMs) go(); }, EVERY_MS);
-  go();
+  let next: ReturnType<typeof setTimeout> | undefined;
+  const go = async (): Promise<void> => {
+    clearTimeout(next);
+    if (document.visibilityState === "visible") await passOthers().catch(() => undefined);
+    clearTimeout(next);
+    next = setTimeout(() => void go(), nFailures === 0 ? EVERY_MS : Math.max(SOONEST_MS, notBeforeMs - Date.now()));
+  };
+  addEventListener("online", () => void go());
+  document.addEventListener("visibilitychange", () => void go());
+  void go();
 }

@@ -54,7 +54,7 @@ async function withRule(holder: Holder, headers: HeadersInit): Promise<Holder> {
   const reply = await inTime(call("GET", "/api/me/passkeys", null, headers));
   if (reply?.ok !== true) return holder;
   const told = { ...holder, isStepUpAsked: ((await reply.json()) as { is_step_up_asked: boolean }).is_step_up_asked };
-  keepHolders(withHolder(holders(), told));
+  if (holders().some(({ id }) => id === holder.id)) keepHolders(withHolder(holders(), told));
   return told;
 }
 

@@ -65,14 +65,15 @@ async function learn(): Promise<void> {
   const who = session.value;
   if (who === null) return;
   const own = await get<Own>("/api/me/passkeys");
+  if (presentHolder() === undefined) return;
   keepHolders(withHolder(holders(), { ...holderOf(presentId, who), isStepUpAsked: own.is_step_up_asked }));
   keepKeys(who.member.id, keysOf(who.member.id).filter((id) => own.passkeys.some((one) => one.id === id)));
 }
 
 /** Sign the present holder out: his emptied book goes too, the others' stay closed until somebody is chosen. */
-export async function leaveShared(onLeaving: () => unknown): Promise<boolean> {
+export async function leaveShared(onLeaving: () => unknown, isLettingGo: boolean): Promise<boolean> {
   const memberId = session.value?.member.id ?? "";
-  if (!(await leave(onLeaving))) return false;
+  if (!(await leave(onLeaving, isLettingGo))) return false;
   await present.close();
   // A frozen tab may hold it for ever; it is empty.
   if (presentId !== "") await Promise.race([deleteDB(presentBook), new Promise((resolve) => setTimeout(resolve, GONE_WITHIN_MS))]);

@@ -129,6 +129,7 @@ export function Join() {
         <div class="acts"><Button kind="act" isDisabled={isBusy} onPress={() => void join()}>{isBusy ? t("join.asking") : t("join.join")}</Button></div>
         {(secret === null || isKeyed) && <div class="acts"><Button kind="quiet" isDisabled={isBusy} onPress={() => void byPasskey()}>{t("join.passkey")}</Button></div>}
       </form>
+      {mayShare && <p><a class="button button-quiet" href={href("")}>{t("hold.not_now")}</a></p>}
     </main>
   );
 }

@@ -10,6 +10,7 @@ import { call } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { mayTakeUpdate, takeUpdate } from "@/sync/worker.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { Sure } from "@/ui/parts/sure.tsx";
 import { oldestWaits, PhoneSays, SaveHeld } from "@/ui/parts/held.tsx";
 import { href } from "@/ui/route.ts";
 import { choices, choose } from "@/ui/choices.ts";
@@ -163,9 +164,9 @@ const endHere = (): Promise<unknown> => Promise.race([
 function Leave() {
   const [said, setSaid] = useState("");
   const [isAsked, setAsked] = useState(false);
-  const go = async (): Promise<void> => {
+  const go = async (isLettingGo = false): Promise<void> => {
     const hold = isShared() ? await import("@/ui/screens/hold/index.ts") : null;
-    if (!(await (hold?.leaveShared ?? leave)(endHere))) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
+    if (!(await (hold?.leaveShared ?? leave)(endHere, isLettingGo))) setSaid(t("me.leaveRefused", { n: unsent.value?.count ?? 0 }));
   };
   return (
     <section class="group" aria-labelledby="leave">
@@ -175,6 +176,12 @@ function Leave() {
         {isAsked ? <Button onPress={() => void go()}>{t("me.leaveSure")}</Button> : <Button onPress={() => setAsked(true)}>{t("me.leaveDo")}</Button>}
       </div>
       {said !== "" && <p class="fault" role="alert">{said}</p>}
+      {said !== "" && isKeyRefused.value && (
+        <>
+          <p>{t("me.leaveOut")}</p>
+          <Sure sure={t("me.leaveLoseSure")} onSure={() => void go(true)}>{t("me.leaveLose", { n: unsent.value?.count ?? 0 })}</Sure>
+        </>
+      )}
     </section>
   );
 }
