@@ -34,6 +34,7 @@ describe("the simulation notices", () => {
   const mutants: [Mutant, RegExp][] = [
     ["no unique key", /doubled/], ["missing scope filter", /leaked/], ["cursor and page in two transactions", /needlessRefetches|diverged/],
     ["outbox cleared on 401", /lost/], ["no copies", /lost/], ["nothing authored kept", /lost/],
+    ["token ends when the next is given", /lockedOut/],
   ];
 
   it.each(mutants)("the mutant: %s", async (mutant, expected) => {

@@ -8,7 +8,8 @@ import { reconcile } from "@/store/outbox.ts";
 import { readMeta, withDb, writeMeta } from "@/store/schema.ts";
 import { isKeyRefused, session, unsent, type Session } from "@/store/state.ts";
 import { exchange } from "@/sync/exchange.ts";
-import { isDue, renewToken, takeTokenBefore } from "@/sync/token.ts";
+import { isDue } from "@/core/keys.ts";
+import { renewToken, takeTokenBefore } from "@/sync/token.ts";
 
 const WEEK_MS = 7 * 24 * 3_600_000;
 const WHO = {

@@ -85,7 +85,9 @@ async function passOnce(): Promise<void> {
   if (who === null) return;
   if (unsent.value !== null) link.value = "passing";
   let report = await pass(platform, pace, who.deviceId);
-  if (isUnknown(report.problem) && (await takeTokenBefore())) report = await pass(platform, pace, who.deviceId);
+  // Another tab may have changed the token while this request was on its way: then the present one is tried, not the one before.
+  const isChangedMeanwhile = session.value !== null && session.value.token !== who.token;
+  if (isUnknown(report.problem) && (isChangedMeanwhile || (await takeTokenBefore()))) report = await pass(platform, pace, who.deviceId);
   unsent.value = await unsentSummary();
   await readOffset();
   if (report.isChanged) {

@@ -1,18 +1,13 @@
 /** The phone's token changes now and then: the next one is on the disk before it is used, and the last one stays beside it. */
 
+import { isDue, withBefore, withNext } from "@/core/keys.ts";
 import { tellTabs } from "@/store/load.ts";
 import { withDb } from "@/store/schema.ts";
 import { session, type Session } from "@/store/state.ts";
 
-const EVERY_MS = 7 * 24 * 3_600_000;
 const ASK_AGAIN_MS = 3_600_000;
 const ANSWER_WITHIN_MS = 45_000;
 let askedAtMs = -Infinity;
-
-/** Due after a week; a clock put back makes it due at once. */
-export function isDue({ tokenAtMs = 0 }: Session, nowMs: number): boolean {
-  return nowMs < tokenAtMs || nowMs - tokenAtMs >= EVERY_MS;
-}
 
 /** Change the session on the disk, unless somebody joined here or another tab changed it meanwhile. */
 async function keep(before: Session, after: Session): Promise<boolean> {
@@ -41,7 +36,7 @@ export async function renewToken(nowMs = Date.now()): Promise<void> {
       headers: { Authorization: `Bearer ${who.token}` },
     });
     const { token } = (await reply.json()) as { token?: unknown };
-    if (reply.ok && typeof token === "string" && token !== "") await keep(who, { ...who, token, tokenBefore: who.token, tokenAtMs: nowMs });
+    if (reply.ok && typeof token === "string" && token !== "") await keep(who, withNext(who, token, nowMs));
   } catch {
     // A lost answer or a full disk: the same is asked again within hours.
   }
@@ -50,6 +45,6 @@ export async function renewToken(nowMs = Date.now()): Promise<void> {
 /** The server does not know the token: one put back to an older state knows the one before. False when there is none. */
 export async function takeTokenBefore(): Promise<boolean> {
   const who = session.value;
-  if (who?.tokenBefore === undefined) return false;
-  return keep(who, { ...who, token: who.tokenBefore, tokenBefore: who.token });
+  const before = who === null ? null : withBefore(who);
+  return who !== null && before !== null && keep(who, before);
 }

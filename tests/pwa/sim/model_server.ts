@@ -13,10 +13,13 @@ export interface Member {
 }
 
 interface Place { epoch: string; scope: string; seq: number; documentSeq: number }
+/** A device's token as `access/devices.py` has it: the good one ends when the next is first used. */
+interface Door { good: string; next: string | null }
 interface History {
   epoch: string;
   events: FactEvent[];
   documentSeq: number;
+  doors: Record<string, Door>;
 }
 
 export const hash64 = (id: string): string => createHash("sha256").update(id).digest("hex").slice(0, 16);
@@ -37,11 +40,36 @@ export class ModelServer {
   hasNoUniqueKey = false;
   hasNoScope = false;
   hasNoSeals = false;
+  endsTokensAtOnce = false;
+  private nTokens = 0;
 
   team(id: string): History {
-    const found = this.teams.get(id) ?? { epoch: `e${(this.nEpochs += 1)}`, events: [], documentSeq: 1 };
+    const found = this.teams.get(id) ?? { epoch: `e${(this.nEpochs += 1)}`, events: [], documentSeq: 1, doors: {} };
     this.teams.set(id, found);
     return found;
+  }
+
+  /** Let a device in by an invitation: a token of its own. */
+  join(teamId: string, key: string): string {
+    const good = `t${(this.nTokens += 1)}`;
+    this.team(teamId).doors[key] = { good, next: null };
+    return good;
+  }
+
+  /** Let pass who shows the good token, or the next one, which then is the good one. */
+  admit(teamId: string, key: string, token: string): Door {
+    const door = this.team(teamId).doors[key];
+    if (door !== undefined && door.next === token) [door.good, door.next] = [token, null];
+    if (door === undefined || door.good !== token) throw new Refused(401, "not_signed_in", null);
+    return door;
+  }
+
+  nextToken(teamId: string, key: string, token: string): string {
+    if (this.isDown) throw new Refused(503, "down", 1);
+    const door = this.admit(teamId, key, token);
+    door.next = `t${(this.nTokens += 1)}`;
+    if (this.endsTokensAtOnce) door.good = door.next;
+    return door.next;
   }
 
   mayRead(member: Member, event: FactEvent): boolean {

@@ -5,7 +5,7 @@ import { Refused } from "@/store/ports.ts";
 import { Chance } from "./chance.ts";
 import { Killed } from "./memory_store.ts";
 import { ModelServer, type Member } from "./model_server.ts";
-import { SimPhone } from "./phone.ts";
+import { type Joined, SimPhone } from "./phone.ts";
 
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
@@ -24,6 +24,8 @@ export interface Outcome {
   leaked: number;
   diverged: string[];
   undrained: string[];
+  /** Phones that no token of theirs let in any more, though their server forgot nothing and nobody had copied them. */
+  lockedOut: string[];
   beyondHelp: number;
   /** Refetches although no history was put back or trimmed: the phone had lost its place by itself. */
   needlessRefetches: number;
@@ -33,7 +35,7 @@ export interface Outcome {
 /** Faults planted in phone or server, each of which the checks must notice. */
 export type Mutant =
   | "none" | "no unique key" | "missing scope filter" | "cursor and page in two transactions" | "outbox cleared on 401"
-  | "no copies" | "nothing authored kept";
+  | "no copies" | "nothing authored kept" | "token ends when the next is given";
 
 export class World {
   private chance: Chance;
@@ -46,10 +48,14 @@ export class World {
   private depth = 0;
   private mayRefetch = false;
   private nSteps = 0;
+  private nKeys = 0;
   /** Passed on, then lost by the server's restore and by the phone's evicted store: no copy is left anywhere. */
   private beyondHelp = new Set<string>();
   /** Phones that may find facts of their own device which they never made: copied ones, and those that lost their counter. */
   private mayFindOthers = new Set<string>();
+  /** Keys that a server put back to an older state, or a copied phone, may have ended. */
+  private mayEnd = new Set<string>();
+  private lockedOut: string[] = [];
 
   constructor(readonly seed: number, private mutant: Mutant = "none") {
     this.chance = new Chance(seed);
@@ -57,10 +63,26 @@ export class World {
     this.server.hasNoUniqueKey = mutant === "no unique key";
     this.server.hasNoScope = mutant === "missing scope filter";
     this.server.hasNoSeals = mutant === "nothing authored kept";
+    this.server.endsTokensAtOnce = mutant === "token ends when the next is given";
+    for (const phone of this.phones) this.join(phone);
+  }
+
+  private join(phone: SimPhone): void {
+    const key = `key-${(this.nKeys += 1)}`;
+    phone.joined = { key, token: this.server.join(phone.member.teamId, key), tokenAtMs: this.server.nowMs };
+  }
+
+  /** The next token, or an answer that was lost after the server had made one. */
+  private renew(phone: SimPhone): string {
+    const { key, token } = phone.joined ?? { key: "", token: "" };
+    const next = this.server.nextToken(phone.member.teamId, key, token);
+    this.note("token changed");
+    if (this.isHostile && this.chance.is(0.3)) this.lose("next token lost");
+    return next;
   }
 
   private newPhone(name: string, member: Member): SimPhone {
-    const phone = new SimPhone(name, member, this.chance, () => this.server.nowMs, (from, request) => this.carry(from, request));
+    const phone = new SimPhone(name, member, this.chance, () => this.server.nowMs, (from, request) => this.carry(from, request), (from) => this.renew(from));
     phone.store.splitsCursor = this.mutant === "cursor and page in two transactions";
     phone.copies.isOff = this.mutant === "no copies";
     return phone;
@@ -73,6 +95,7 @@ export class World {
   /** The network: requests and replies may be lost, doubled, late; life goes on while one is on its way. */
   private async carry(phone: SimPhone, request: ExchangeRequest): Promise<ExchangeReply> {
     const { chance } = this;
+    const shown = phone.joined;
     this.server.nowMs += 20 + chance.below(400);
     const fate = this.isHostile ? chance.fraction() : 1;
     if (fate < 0.08) return this.lose("request lost");
@@ -82,16 +105,17 @@ export class World {
     }
     if (fate < 0.16) {
       this.note("request doubled");
-      await this.answer(phone, request);
+      await this.answer(phone, request, shown);
     }
     if (fate > 0.7 && fate < 0.9) await this.meanwhile();
-    const reply = await this.answer(phone, request);
+    const reply = await this.answer(phone, request, shown);
     if (fate > 0.9 && fate < 0.97) await this.meanwhile();
     return fate < 0.26 ? this.lose("reply lost") : reply;
   }
 
-  private async answer(phone: SimPhone, request: ExchangeRequest): Promise<ExchangeReply> {
+  private async answer(phone: SimPhone, request: ExchangeRequest, shown: Joined | null): Promise<ExchangeReply> {
     try {
+      if (!this.server.isDown) this.server.admit(phone.member.teamId, shown?.key ?? "", shown?.token ?? "");
       return JSON.parse(JSON.stringify(this.server.exchange(phone.member, request, 3 + this.chance.below(9)))) as ExchangeReply;
     } catch (problem) {
       if (this.mutant === "outbox cleared on 401" && problem instanceof Refused && problem.status === 401) {
@@ -172,6 +196,7 @@ export class World {
     if (!this.server.restore(teamId, isAnnounced)) return;
     this.note(isAnnounced ? "dump restored" : "dump restored unannounced");
     this.mayRefetch = true;
+    for (const { member, joined } of this.phones) if (member.teamId === teamId && joined !== null) this.mayEnd.add(joined.key);
     this.noteBeyondHelp();
     if (this.mutant === "nothing authored kept") for (const phone of this.phones) void phone.store.write(["authored"], (tx) => tx.clear("authored"));
   }
@@ -182,6 +207,8 @@ export class World {
     this.mayFindOthers.add(phone.name);
     const twin = this.newPhone(phone.name, phone.member);
     twin.store.cloneFrom(phone.store);
+    twin.joined = phone.joined;
+    if (phone.joined !== null) this.mayEnd.add(phone.joined.key);
     this.phones.push(twin);
   }
 
@@ -236,8 +263,20 @@ export class World {
     this.server.unknownKeys.clear();
     for (const phone of this.phones) phone.store.isFull = false;
     for (let round = 0; round < 4; round += 1) {
-      for (const phone of this.living()) await phone.pass();
+      for (const phone of this.living()) {
+        await phone.pass();
+        await this.letInAgain(phone);
+      }
     }
+  }
+
+  /** Whom no token lets in joins again, entries and all; without a reason for it that is a fault. */
+  private async letInAgain(phone: SimPhone): Promise<void> {
+    if (!phone.isKeyRefused) return;
+    this.note("joined again");
+    if (!this.mayEnd.has(phone.joined?.key ?? "")) this.lockedOut.push(phone.name);
+    this.join(phone);
+    await phone.pass();
   }
 
   async run(nSteps: number): Promise<Outcome> {
@@ -279,18 +318,20 @@ export class World {
       const pulled = phone.store.peek("ev").filter(({ hash }) => hash !== undefined);
       leaked += pulled.filter(({ event }) => !isMine(event.subject_id)).length;
       if (pulled.map(({ id }) => id).sort().join() !== scope.join()) diverged.push(phone.name);
-      if (phone.store.peek("outbox").some(({ ref }) => !ref || !this.beyondHelp.has(ref))) undrained.push(phone.name);
+      // A correction of what no copy is left of waits for ever, and so does a correction of that correction.
+      const isHopeless = (ref?: string | null): boolean => Boolean(ref) && (this.beyondHelp.has(ref ?? "") || isHopeless(phone.told.get(ref ?? "")?.ref));
+      if (phone.store.peek("outbox").some(({ ref }) => !isHopeless(ref))) undrained.push(phone.name);
     }
     return {
       steps: this.nSteps, made: new Set(this.phones.flatMap(({ told }) => [...told.keys()])).size, faults: this.faults, lost, doubled, leaked,
-      diverged, undrained, beyondHelp: this.beyondHelp.size, needlessRefetches: this.mayRefetch ? 0 : refetches, trace: this.trace.join("\n"),
+      diverged, undrained, lockedOut: this.lockedOut, beyondHelp: this.beyondHelp.size, needlessRefetches: this.mayRefetch ? 0 : refetches, trace: this.trace.join("\n"),
     };
   }
 }
 
 /** What is wrong in an outcome; empty when nothing is. */
 export function faultsOf(outcome: Outcome): string[] {
-  const { lost, doubled, leaked, diverged, undrained, needlessRefetches } = outcome;
-  const counts = { lost: lost.length, doubled, leaked, diverged: diverged.length, undrained: undrained.length, needlessRefetches };
+  const { lost, doubled, leaked, diverged, undrained, lockedOut, needlessRefetches } = outcome;
+  const counts = { lost: lost.length, doubled, leaked, diverged: diverged.length, undrained: undrained.length, lockedOut: lockedOut.length, needlessRefetches };
   return Object.entries(counts).filter(([, n]) => n > 0).map(([name, n]) => `${name} ${n}`);
 }
