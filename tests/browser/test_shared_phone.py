@@ -220,6 +220,19 @@ def test_a_new_day_asks_again_and_what_was_half_typed_stays_its_holders(shared):
     expect(left).to_be_hidden()
 
 
+def test_a_phone_opened_the_next_day_without_a_network_asks_before_any_book(shared):
+    page = shared.page
+    page.clock.set_system_time(time.time() + 2 * NEXT_DAY_S)
+    shared.context.set_offline(True)
+    page.reload()
+    expect(page.get_by_role("heading", name=QUESTION)).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_role("navigation")).to_have_count(0)
+    shared.choose(IDA)
+    shared.expect_noting(IDA)
+    shared.context.set_offline(False)
+    expect(page.get_by_text("Linked", exact=True)).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+
 def test_a_riders_invitation_is_refused_and_stays_good(shared, browser):
     link = rider_link(shared.admin, shared.server)
     shared.page.goto(link)

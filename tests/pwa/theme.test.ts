@@ -2,9 +2,10 @@ import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 
 const css = readFileSync(new URL("../../pwa/src/ui/tokens.css", import.meta.url), "utf8");
+const hold = readFileSync(new URL("../../pwa/src/ui/screens/hold/hold.css", import.meta.url), "utf8");
 
-function tokens(selector: string): Record<string, string> {
-  const block = css.slice(css.indexOf(`${selector} {`)).split("}")[0] ?? "";
+function tokens(selector: string, sheet = css): Record<string, string> {
+  const block = sheet.slice(sheet.indexOf(`${selector} {`)).split("}")[0] ?? "";
   return Object.fromEntries([...block.matchAll(/--([a-z0-9-]+):\s*(#[0-9a-f]{6})/g)].map(([, name, value]) => [name as string, value as string]));
 }
 
@@ -25,12 +26,18 @@ const BASE = tokens(":root");
 
 describe.each([
   ["roadbook", BASE], ["slate", { ...BASE, ...tokens(':root[data-theme="slate"]') }], ["tarmac", { ...BASE, ...tokens(':root[data-theme="tarmac"]') }],
-])("%s", (_, theme) => {
+])("%s", (name, theme) => {
   const of = (name: string): string => theme[name] as string;
 
   it.each(["ink", "ink-2", "act", "dry", "wet", "lane"])("keeps %s at 7:1 or more on paper and card", (name) => {
     expect(contrast(of(name), of("paper"))).toBeGreaterThanOrEqual(7);
     expect(contrast(of(name), of("card"))).toBeGreaterThanOrEqual(7);
+  });
+
+  it("shows a shared phone's edges at 3:1 (WCAG 2.2, 1.4.11) on paper and card, no two alike", () => {
+    const edges = Object.values({ ...tokens(":root", hold), ...(name === "slate" ? tokens(':root[data-theme="slate"]', hold) : {}) });
+    expect(new Set(edges).size).toBe(6);
+    for (const edge of edges) for (const ground of ["paper", "card"]) expect(contrast(edge, of(ground))).toBeGreaterThanOrEqual(3);
   });
 
   it("keeps words on the liquid at 7:1, rules at 3:1, and marks on the lane's ground at 5:1", () => {
