@@ -25,6 +25,7 @@ def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
         pressed.click()
         expect(pressed).to_have_attribute("aria-pressed", "true", timeout=SYNC_LIMIT_MS)
         expect(other).to_have_attribute("aria-pressed", "false")
+        expect(pressed).to_be_focused()
 
     page.get_by_role("button", name="Make the copy").click()
     expect(page.get_by_role("link", name="Save the copy")).to_be_focused(timeout=SYNC_LIMIT_MS)
@@ -47,4 +48,16 @@ def test_a_rider_chooses_takes_a_copy_and_takes_a_wish_back(own_team, browser):
     expect(page.get_by_text("You stay. Nothing is erased.")).to_be_focused(timeout=SYNC_LIMIT_MS)
     expect(wish).to_be_visible()
     expect(page.get_by_text("You are erased on")).to_be_hidden()
+    page.context.close()
+
+
+def test_what_nobody_asked_for_takes_no_focus_and_moves_no_page(own_team, browser):
+    server, admin = own_team
+    page = browser.new_context(**PHONE).new_page()
+    sign_in(page, staff_link(admin, server, "soigneur", "Rosa Tillmere"))
+    page.route("**/api/devices", lambda route: route.abort())
+    page.goto(f"{server.base_url}/#/me")
+
+    expect(page.get_by_text("The list comes with the network.")).to_be_attached(timeout=SYNC_LIMIT_MS)
+    assert page.evaluate("[document.activeElement.tagName, scrollY]") == ["BODY", 0]
     page.context.close()

@@ -33,11 +33,24 @@ export function Sure({ children, sure, onSure, kind = "plain", label, isDisabled
   );
 }
 
-/** What came of an act; when the act took its own button away, the focus comes here. */
+const PLACE = "section, .sx-ring-person";
+let lastPlace: Element | null = null;
+globalThis.document?.addEventListener("focusin", ({ target }) => { lastPlace = target instanceof Element ? target.closest(PLACE) : null; });
+
+/** What came of an act; when the act took its own button away, the focus comes here, and never for what was said unasked. */
 export function useSaid(said: string): Ref<HTMLParagraphElement> {
   const ref = useRef<HTMLParagraphElement>(null);
   useEffect(() => {
-    if (said !== "" && document.activeElement === document.body) ref.current?.focus();
+    const isHere = ref.current !== null && ref.current.closest(PLACE) === lastPlace;
+    if (said !== "" && isHere && document.activeElement === document.body) ref.current?.focus();
   }, [said]);
   return ref;
+}
+
+/** A button that rests during its own act loses the focus; what this returns gives it back when all is drawn again. */
+export function focusKept(): () => void {
+  const before = document.activeElement;
+  return () => void setTimeout(() => {
+    if (document.activeElement === document.body && before instanceof HTMLElement && before.isConnected) before.focus();
+  }, 50);
 }

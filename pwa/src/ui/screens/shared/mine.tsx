@@ -4,7 +4,7 @@ import type { ComponentType } from "preact";
 import { dayHere, momentHere } from "@/core/display.ts";
 import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
-import { Sure, useSaid } from "@/ui/parts/sure.tsx";
+import { focusKept, Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { href } from "@/ui/route.ts";
 import { language, spoken, t } from "@/ui/words.ts";
 
@@ -36,6 +36,7 @@ function useAsking(): [string, boolean, (act: () => Promise<void>, done?: string
   const [said, setSaid] = useState("");
   const [isBusy, setBusy] = useState(false);
   const ask = async (act: () => Promise<void>, done = ""): Promise<void> => {
+    const refocus = focusKept();
     setBusy(true);
     try {
       await act();
@@ -44,6 +45,7 @@ function useAsking(): [string, boolean, (act: () => Promise<void>, done?: string
       setSaid(t("mine.offline"));
     }
     setBusy(false);
+    refocus();
   };
   return [said, isBusy, ask];
 }

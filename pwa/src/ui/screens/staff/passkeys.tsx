@@ -5,6 +5,7 @@ import { isHeldBack, session } from "@/store/state.ts";
 import { get, put } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
+import { focusKept, useSaid } from "@/ui/parts/sure.tsx";
 import { canPasskeys, forgetPasskey, makePasskey, showWhoIAm, whyNot } from "@/ui/screens/staff/passkey_acts.ts";
 import { t } from "@/ui/words.ts";
 
@@ -19,6 +20,7 @@ function useActs(): [string, boolean, (act: () => Promise<void>, done: string) =
   const [said, setSaid] = useState("");
   const [isBusy, setBusy] = useState(false);
   const run = async (act: () => Promise<void>, done: string): Promise<void> => {
+    const refocus = focusKept();
     setBusy(true);
     setSaid("");
     try {
@@ -28,6 +30,7 @@ function useActs(): [string, boolean, (act: () => Promise<void>, done: string) =
       setSaid(whyNot(problem));
     } finally {
       setBusy(false);
+      refocus();
     }
   };
   return [said, isBusy, run];
@@ -63,6 +66,7 @@ export function HeldBackLine() {
 export function Passkeys() {
   const [own, setOwn] = useState<Own | null>(null);
   const [said, isBusy, run] = useActs();
+  const told = useSaid(said);
   const read = (): Promise<void> => get<Own>("/api/me/passkeys").then(setOwn, () => undefined);
   useEffect(() => void read(), []);
   const who = session.value;
@@ -89,7 +93,7 @@ export function Passkeys() {
           {t("passkey.step_up", { n: own.fresh_minutes })}
         </Button>
       )}
-      <p role="status">{said}</p>
+      <p role="status" tabIndex={-1} ref={told}>{said}</p>
     </section>
   );
 }
