@@ -1,7 +1,7 @@
 import { afterEach, describe, expect, it } from "vitest";
 
 import {
-  asTyped, byName, dayHere, decimal, hours, latelyHere, litres, METRIC, millilitres, momentHere, parseNumber, percent, quarters, showUnitsIn, speakNumbersIn, sweatSodium, toldApart, typedMass, typedVolume,
+  asTyped, byName, decimal, hours, litres, METRIC, millilitres, parseNumber, percent, quarters, showUnitsIn, speakNumbersIn, sweatSodium, typedMass, typedVolume,
 } from "@/core/display.ts";
 import { kgFromLb, lbFromKg, litresFromUsFlOz, sodiumMg, sodiumMmol, usFlOzFromLitres } from "@/core/units.ts";
 
@@ -75,29 +75,5 @@ describe("units go there and back", () => {
       expect(kgFromLb(lbFromKg(value))).toBeCloseTo(value, 9);
       expect(sodiumMg(sodiumMmol(value))).toBeCloseTo(value, 9);
     }
-  });
-});
-
-describe("instants that belong to no stage", () => {
-  const noonMs = new Date(2026, 10, 26, 12, 5).getTime();
-
-  it("says the whole date, the time and where that time is", () => {
-    expect(momentHere(noonMs)).toMatch(/^26 Nov 2026, 12:05 \S+/);
-    expect(dayHere(noonMs)).toBe("26 Nov 2026");
-    speakNumbersIn("fr");
-    expect(momentHere(noonMs)).toMatch(/^26 nov\. 2026.* 12:05 /);
-  });
-
-  it("leaves the day out only while it is still that day", () => {
-    expect(latelyHere(noonMs, noonMs + 11 * 3_600_000)).toBe("12:05");
-    expect(latelyHere(noonMs, noonMs + 12 * 3_600_000)).toBe("Thu 26 Nov 12:05");
-    expect(latelyHere(noonMs, noonMs + 365 * 86_400_000)).toBe("Thu 26 Nov 12:05");
-  });
-});
-
-describe("names that come twice", () => {
-  it("carry a number from the second on, and the others stay as they are", () => {
-    expect(toldApart(["phone", "spare", "phone", "phone"])).toEqual(["phone", "spare", "phone (2)", "phone (3)"]);
-    expect(toldApart([])).toEqual([]);
   });
 });

@@ -21,7 +21,7 @@ export function showUnitsIn(chosen: Units): void {
 const rounded = (value: number, step: number): number => Math.round(value / step) * step;
 const tidy = (value: number): number => (Object.is(value, -0) ? 0 : value);
 
-let tongue = "en-GB";
+export let tongue = "en-GB";
 
 /** Numbers follow the person's language; the symbols L, mL, kg and mg stay. */
 export function speakNumbersIn(language: string): void {
@@ -31,7 +31,7 @@ export function speakNumbersIn(language: string): void {
 /** Making a format costs milliseconds, so each is made once. */
 const formats = new Map<string, Intl.NumberFormat | Intl.DateTimeFormat>();
 
-function kept<F extends Intl.NumberFormat | Intl.DateTimeFormat>(name: string, make: () => F): F {
+export function kept<F extends Intl.NumberFormat | Intl.DateTimeFormat>(name: string, make: () => F): F {
   const found = (formats.get(name) as F | undefined) ?? make();
   formats.set(name, found);
   return found;
@@ -135,9 +135,6 @@ export function parseNumber(typed: string): number | null {
   return Number(text.replace(",", "."));
 }
 
-/** Where this device stands: for times that belong to no stage. */
-export const hereZone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
-
 /** Time of day at the stage, 24 h. */
 export function stageTime(atMs: number, timeZone: string): string {
   const options = { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone } as const;
@@ -147,32 +144,6 @@ export function stageTime(atMs: number, timeZone: string): string {
 export function stageDay(atMs: number, timeZone: string): string {
   const options = { weekday: "short", day: "numeric", month: "short", timeZone } as const;
   return kept(`${tongue} ${timeZone} day`, () => new Intl.DateTimeFormat(tongue, options)).format(atMs);
-}
-
-/** An instant that belongs to no stage, whole: it is read months later, and by people in other countries. */
-export function momentHere(atMs: number): string {
-  const options = { day: "numeric", month: "short", year: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZoneName: "short" } as const;
-  return kept(`${tongue} moment`, () => new Intl.DateTimeFormat(tongue, options)).format(atMs);
-}
-
-export function dayHere(atMs: number): string {
-  return kept(`${tongue} day`, () => new Intl.DateTimeFormat(tongue, { day: "numeric", month: "short", year: "numeric" })).format(atMs);
-}
-
-/** The time alone while it is still that day here; else the day comes first. */
-export function latelyHere(atMs: number, nowMs: number): string {
-  const time = stageTime(atMs, hereZone());
-  return stageDay(atMs, hereZone()) === stageDay(nowMs, hereZone()) && nowMs - atMs < 86_400_000 ? time : `${stageDay(atMs, hereZone())} ${time}`;
-}
-
-/** Names as they are, and those that come again with their number, so that each can be told from the others. */
-export function toldApart(names: readonly string[]): string[] {
-  const seen = new Map<string, number>();
-  return names.map((name) => {
-    const n = (seen.get(name) ?? 0) + 1;
-    seen.set(name, n);
-    return n === 1 ? name : `${name} (${n})`;
-  });
 }
 
 const PLAIN = /^[ -~]*$/;

@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { momentHere, toldApart } from "@/core/display.ts";
+import { momentHere, toldApart } from "@/core/here.ts";
 import { call, get } from "@/sync/api.ts";
 import { Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { t } from "@/ui/words.ts";

@@ -1,6 +1,6 @@
 import { useState } from "preact/hooks";
 
-import { dayHere, momentHere } from "@/core/display.ts";
+import { dayHere, momentHere } from "@/core/here.ts";
 import { get } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { spoken, t } from "@/ui/words.ts";

@@ -1,7 +1,7 @@
 import { useEffect, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { latelyHere } from "@/core/display.ts";
+import { latelyHere } from "@/core/here.ts";
 import type { TrayItem } from "@/store/state.ts";
 import { isShared } from "@/store/held.ts";
 import { clearTray, leave } from "@/store/load.ts";

@@ -1,7 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
-import { dayHere, momentHere } from "@/core/display.ts";
+import { dayHere, momentHere } from "@/core/here.ts";
 import { call, get, post } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { focusKept, Sure, useSaid } from "@/ui/parts/sure.tsx";

@@ -1,6 +1,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 
-import { byName, momentHere, toldApart } from "@/core/display.ts";
+import { byName } from "@/core/display.ts";
+import { momentHere, toldApart } from "@/core/here.ts";
 import type { Member, Role } from "@/protocol/records.ts";
 import { session } from "@/store/state.ts";
 import { call, get, post } from "@/sync/api.ts";

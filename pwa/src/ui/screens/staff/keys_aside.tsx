@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { momentHere, toldApart } from "@/core/display.ts";
+import { momentHere, toldApart } from "@/core/here.ts";
 import type { FactEvent, Member, Verdict } from "@/protocol/records.ts";
 import { get, post } from "@/sync/api.ts";
 import { exchangeSoon } from "@/sync/when.ts";

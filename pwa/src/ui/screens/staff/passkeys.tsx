@@ -1,6 +1,6 @@
 import { useEffect, useState } from "preact/hooks";
 
-import { dayHere } from "@/core/display.ts";
+import { dayHere } from "@/core/here.ts";
 import { isHeldBack, session } from "@/store/state.ts";
 import { get, put } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
