@@ -42,7 +42,9 @@ export function FactLine({ event }: { event: FactEvent }) {
   const place = where(event);
   const carrier = docsOf("rider").find((r) => r.id === (event.body as HandedUpBody).carried_by);
   const isOut = isContested(event);
-  const what = `${spoken(`fact.${event.kind}`) ?? event.kind} ${amount(event)} ${thing(event)}, ${place} ${stageTime(event.at_ms, zone)}`;
+  // To the second: two sips of one minute are two buttons.
+  const at = `${stageTime(event.at_ms, zone)}:${String(Math.floor(event.at_ms / 1000) % 60).padStart(2, "0")}`;
+  const what = [`${spoken(`fact.${event.kind}`) ?? event.kind} ${amount(event)} ${thing(event)}`, place, at].filter((part) => part !== "").join(", ");
   const isSubject = event.subject_id === session.value?.member.rider_id;
   return (
     <li class="fact">
