@@ -61,7 +61,7 @@ SIGNED_IN = [
     joining.make_invite, joining.list_members, joining.revoke_device,
     keys.list_aside, keys.decide_aside, keys.end_devices,
     mine.take_copy, mine.preview_erasure, mine.wish_erasure, mine.take_erasure_back, mine.list_notices,
-    mine.answer_notice,
+    mine.answer_notice, mine.list_months, mine.put_months,
     passkeys.list_passkeys, passkeys.register_options, passkeys.register_passkey, passkeys.forget_passkey,
     passkeys.verify_options, passkeys.verify, passkeys.put_step_up,
     exchanging.exchange_route, exchanging.live,

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from brinebook import __version__, clock
 from brinebook.access import ledger
+from brinebook.access.devices import DAY_MS
 from brinebook.push.web_push import KEY_FILE_NAME
 from brinebook.settings import Settings
 from brinebook.storage.check import check_store
@@ -27,11 +28,14 @@ from brinebook.storage.postgresql import PostgresqlBackend
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.storage.sqlite import FILE_NAME
 from brinebook.storage.unsealing import is_sealed
+from brinebook.sync.errors import ClockAhead
+from brinebook.sync.keeping import retain
 
 LEAST_FREE_BYTES = 1_000_000_000
 LOW_FREE_BYTES = 5_000_000_000
 OLDEST_BACKUP_H = 30
 DRIFT_MS = 120_000
+LATE_DAYS = 2
 BESIDE_BACKUPS = frozenset({PEOPLE_KEYS, ERASED_FILE, RETAINED_NAME, KEY_FILE_NAME})
 OTHERS = stat.S_IRWXG | stat.S_IRWXO
 WAL_FIXED = (3, 51, 3)
@@ -168,6 +172,21 @@ def _database(repository: SqlRepository) -> Iterator[Finding]:
     yield _clock(repository)
 
 
+def _overdue(repository: SqlRepository, data: Path) -> Iterator[Finding]:
+    """Look whether what was promised was carried out; a serving server does it by itself within a day."""
+    late_ms = clock.now_ms() - LATE_DAYS * DAY_MS
+    n_wishes = sum(one.due_at_ms < late_ms for one in repository.wishes())
+    yield Finding("bad" if n_wishes else "ok", f"wishes to be forgotten: {n_wishes} overdue",
+                  f"brinebook erase --data {data} --due" if n_wishes else "")
+    try:
+        n_facts = sum(one.n_facts for one in retain(repository, data, now_ms=late_ms, is_dry=True))
+    except ClockAhead as problem:
+        yield Finding("look", f"months: nothing is let go of, {problem.limit}", "look whether the clock is right")
+        return
+    yield Finding("bad" if n_facts else "ok", f"months: {n_facts} facts kept longer than promised",
+                  f"brinebook retain --data {data}" if n_facts else "")
+
+
 def examine(settings: Settings, backups: Path | None) -> list[Finding]:
     """Look at everything; a database that does not open is a finding, too."""
     first: list[Callable[[Settings], Finding]] = [_disk, _push, _address]
@@ -179,6 +198,6 @@ def examine(settings: Settings, backups: Path | None) -> list[Finding]:
     except StorageError as problem:
         return [*found, Finding("bad", f"database: {type(problem).__name__}", "is it running, and the address right?")]
     try:
-        return [*found, *_database(repository)]
+        return [*found, *_database(repository), *_overdue(repository, settings.data)]
     finally:
         repository.close()

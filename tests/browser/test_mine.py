@@ -1,6 +1,7 @@
 """My data: choices with a tap each way, a copy that opens, a wish to be forgotten that can be taken back."""
 
 import json
+import re
 import zipfile
 
 from browser.conftest import PHONE
@@ -60,4 +61,25 @@ def test_what_nobody_asked_for_takes_no_focus_and_moves_no_page(own_team, browse
 
     expect(page.get_by_text("The list comes with the network.")).to_be_attached(timeout=SYNC_LIMIT_MS)
     assert page.evaluate("[document.activeElement.tagName, scrollY]") == ["BODY", 0]
+    page.context.close()
+
+
+def test_a_person_reads_how_long_it_is_kept_and_an_admin_sets_it_for_all_to_see(own_team, browser):
+    server, admin = own_team
+    page = browser.new_context(**PHONE).new_page()
+    sign_in(page, staff_link(admin, server, "admin", "Ottilie Brack"))
+    page.goto(f"{server.base_url}/#/mine")
+    symptoms = page.get_by_role("listitem").filter(has_text="Symptoms and notes")
+    expect(symptoms.get_by_text("12 months").first).to_be_visible(timeout=SYNC_LIMIT_MS)
+
+    symptoms.get_by_label("Months for: Symptoms and notes").select_option("6")
+    expect(symptoms.get_by_text(re.compile("^From .*: 6 months"))).to_be_visible(timeout=SYNC_LIMIT_MS)
+    page.context.close()
+
+    page = browser.new_context(**PHONE).new_page()
+    sign_in(page, staff_link(admin, server, "soigneur", "Rosa Tillmere"))
+    page.goto(f"{server.base_url}/#/mine")
+    symptoms = page.get_by_role("listitem").filter(has_text="Symptoms and notes")
+    expect(symptoms.get_by_text(re.compile("^From .*: 6 months"))).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(page.get_by_label("Months for: Symptoms and notes")).to_have_count(0)
     page.context.close()

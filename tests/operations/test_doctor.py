@@ -5,14 +5,17 @@ import shutil
 from types import SimpleNamespace
 
 import pytest
-from brinebook import doctor
+from brinebook import clock, doctor
 from brinebook.__main__ import main
 from brinebook.access import ledger
+from brinebook.access.devices import DAY_MS
+from brinebook.access.retention import before_ms
 from brinebook.push.web_push import load_key
 from brinebook.records.edited import Team
 from brinebook.settings import Settings, tls_refusal
 from brinebook.storage.backup import backup
 from brinebook.storage.people_keys import FILE_NAME as PEOPLE_KEYS
+from brinebook.storage.personal import Wish
 from brinebook.storage.sql import open_repository
 from brinebook.storage.sqlite import FILE_NAME
 from sqlalchemy import text
@@ -86,6 +89,25 @@ def test_keys_that_are_missing_bent_older_or_open_to_others_are_found_and_plain_
     (backups / "older.sqlite3").write_bytes(b"x")
     told = [one for one in doctor.examine(settings, backups) if "older form" in one.what]
     assert [(one.state, one.what.split()[1]) for one in told] == [("look", "1")]
+
+
+def test_what_was_promised_and_not_carried_out_is_told_with_the_command(kept):
+    settings, repository, backups = kept
+    now_ms = clock.now_ms()
+    repository.put_wish(Wish(team_id="red", subject_id="r1", asked_at_ms=1, due_at_ms=now_ms - 3 * DAY_MS))
+    repository.put_wish(Wish(team_id="red", subject_id="r2", asked_at_ms=1, due_at_ms=now_ms - DAY_MS))
+    new = new_event("r1", "symptom")
+    late_ms = before_ms(12, now_ms) - 3 * DAY_MS
+    repository.add_events("red", [type(new)(
+        event=new.event, raw=new.raw, sha="1", disclosed_as="symptom", received_at_ms=late_ms,
+    )])
+
+    found = _bad(settings, backups)
+
+    assert found["wishes to be forgotten"].what.endswith("1 overdue")
+    assert "erase --data" in found["wishes to be forgotten"].to_do
+    assert found["months"].what == "months: 1 facts kept longer than promised"
+    assert "retain --data" in found["months"].to_do
 
 
 def test_a_database_that_does_not_answer_is_a_finding(tmp_path):

@@ -52,6 +52,15 @@ class InviteImpossible(AccessError):
 
 
 @dataclass(eq=False)
+class MonthsImpossible(AccessError):
+    """Facts cannot be kept so long or so short: ``field`` is wrong, ``limit`` says what it must be."""
+
+    field: str
+    value: str
+    limit: str
+
+
+@dataclass(eq=False)
 class PasskeyRefused(AccessError):
     """A passkey's answer does not hold: ``field`` is wrong, ``limit`` says what it must be."""
 

@@ -22,6 +22,7 @@ from brinebook.storage.repository import Repository
 Act = Literal[
     "read", "exported", "printed", "copied", "invited", "joined", "revoked", "rotated", "erased", "restored",
     "kept", "left", "agreed", "withdrew", "wished", "unwished", "retained", "passkey_added", "passkey_removed",
+    "months_set",
 ]
 KEY_BYTES = 32
 MOST_SHOWN = 300

@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from msgspec import Meta, Struct, defstruct, field
 
-from brinebook.access import invites, ledger, notices
+from brinebook.access import invites, ledger, notices, retention
 from brinebook.access.devices import OwnDevice, TeamDevice
 from brinebook.api.presence import Place
 from brinebook.api.routes import (
@@ -108,6 +108,8 @@ OPERATIONS: dict[str, Told] = {
     "take_erasure_back": Told(gives=keeping.Preview),
     "list_notices": Told(gives=list[notices.Asked]),
     "answer_notice": Told(takes=mine.Answering, gives=list[notices.Asked], refused=(404, 409)),
+    "list_months": Told(gives=list[retention.Kept]),
+    "put_months": Told(takes=mine.Months, gives=list[retention.Kept], refused=(404,)),
     "list_passkeys": Told(gives=passkeys.OwnPasskeys),
     "register_options": Told(gives=CREDENTIAL_OPTIONS),
     "register_passkey": Told(takes=passkeys.Registering, gives=passkeys.OwnPasskey),

@@ -69,6 +69,7 @@ TABLE: dict[type[BaseException], Row] = {
     access.InviteUnusable: Row(410, "invite_unusable", "This invitation was used, is too old, or was mistyped."),
     access.PasskeyNeeded: Row(403, "passkey_needed", "Sign in with the passkey; the invitation is still good."),
     access.InviteImpossible: Row(400, "bad_record", "Nobody can be invited like this."),
+    access.MonthsImpossible: Row(400, "bad_record", "Nothing is kept so long, or so short."),
     access.NoSuchNotice: Row(409, "other_version", "This text has changed; read it again."),
     access.PasskeyRefused: Row(403, "passkey_refused", "This passkey was not accepted."),
     access.VerifyAgain: Row(403, "verify_again", "Show first that it is you, with your passkey."),

@@ -11,7 +11,9 @@ from brinebook.storage import mapping
 from brinebook.storage.rows import table
 from brinebook.storage.sql_erasure import OF_A_PERSON, subject_of
 
-ABOUT_NOBODY = frozenset({"store", "team_counter", "erased_subject", "answered_challenge", "ledger", "ledger_head"})
+ABOUT_NOBODY = frozenset({
+    "store", "team_counter", "erased_subject", "answered_challenge", "ledger", "ledger_head", "kept_months",
+})
 """Counters, secrets of the store, ids of the erased, and the ledger, in which persons stand as tags."""
 LEFT_OUT = frozenset({"person_key", "pending_change"})
 """Keys never lie in a backup; what waits to be computed is computed anew after a restore."""

@@ -26,6 +26,17 @@ class Wish(Struct, frozen=True, kw_only=True):
     due_at_ms: int
 
 
+class MonthsSet(Struct, frozen=True, kw_only=True):
+    """A team keeps a sort of facts so many months from ``from_ms`` on; said at ``at_ms``."""
+
+    team_id: str
+    id: str
+    sort: str
+    months: int
+    at_ms: int
+    from_ms: int
+
+
 class Counts(Struct, frozen=True, kw_only=True):
     """How many facts by kind and documents by type are about somebody, and what stands aside."""
 
@@ -54,6 +65,12 @@ class Personal(Protocol):
 
     def forget_wish(self, team_id: str, subject_id: str) -> None:
         """Forget a wish that was taken back."""
+
+    def months_set(self, team_id: str | None = None) -> list[MonthsSet]:
+        """List what a team, or every team, has set, the oldest first."""
+
+    def set_months(self, wanted: MonthsSet) -> None:
+        """Keep how long a sort of facts is kept, beside what was set before."""
 
     def counts_about(self, team_id: str, ids: Collection[str]) -> Counts:
         """Count what is held about somebody."""

@@ -232,6 +232,18 @@ class WishRow(SQLModel, table=True):
     due_at_ms: int = Field(sa_type=BigInteger)
 
 
+class KeptMonthsRow(SQLModel, table=True):
+    """How long a team keeps a sort of facts, and from when; rows are added, never changed."""
+
+    __tablename__ = "kept_months"
+    team_id: str = Field(primary_key=True)
+    id: str = Field(primary_key=True)
+    sort: str
+    months: int = Field(sa_type=BigInteger)
+    at_ms: int = Field(sa_type=BigInteger)
+    from_ms: int = Field(sa_type=BigInteger)
+
+
 class SubscriptionRow(SQLModel, table=True):
     """A device's wake-up address."""
 

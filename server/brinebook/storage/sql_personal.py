@@ -6,13 +6,15 @@ from msgspec.structs import asdict
 from sqlalchemy import ColumnElement, Connection, delete, func, select
 
 from brinebook.storage.database import Database
-from brinebook.storage.personal import Answer, Counts, Wish
+from brinebook.storage.personal import Answer, Counts, MonthsSet, Wish
 from brinebook.storage.rows import table
 from brinebook.storage.sql_erasure import NOTHING, subject_of
 from brinebook.storage.sql_facts import DIGEST, ERASED_AS, EVENT, QUARANTINE, TEAM, id_digest
-from brinebook.storage.upsert import put
+from brinebook.storage.upsert import put, put_once
 
-ANSWER, WISH, DOCUMENT = (table(name) for name in ("notice_answer", "erasure_wish", "document"))
+ANSWER, WISH, DOCUMENT, MONTHS = (
+    table(name) for name in ("notice_answer", "erasure_wish", "document", "kept_months")
+)
 IDS_AT_ONCE = 500
 
 
@@ -53,6 +55,19 @@ class SqlPersonal:
         """Forget a wish that was taken back."""
         with self.database.writing() as connection:
             connection.execute(delete(WISH).where(WISH.c.team_id == team_id, WISH.c.subject_id == subject_id))
+
+    def months_set(self, team_id: str | None = None) -> list[MonthsSet]:
+        """List what a team, or every team, has set, the oldest first."""
+        wanted = select(MONTHS).order_by(MONTHS.c.at_ms, MONTHS.c.id)
+        if team_id is not None:
+            wanted = wanted.where(MONTHS.c.team_id == team_id)
+        with self.database.reading() as connection:
+            return [MonthsSet(**row) for row in connection.execute(wanted).mappings()]
+
+    def set_months(self, wanted: MonthsSet) -> None:
+        """Keep how long a sort of facts is kept."""
+        with self.database.writing() as connection:
+            put_once(connection, MONTHS, [asdict(wanted)])
 
     def counts_about(self, team_id: str, ids: Collection[str]) -> Counts:
         """Count what is held about somebody."""

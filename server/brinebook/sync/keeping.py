@@ -8,7 +8,7 @@ from msgspec import Struct
 from brinebook import clock
 from brinebook.access import ledger
 from brinebook.access.devices import DAY_MS, SignedIn
-from brinebook.access.retention import ASIDE_MONTHS, KEPT_MONTHS, OTHER_MONTHS, before_ms
+from brinebook.access.retention import ASIDE_MONTHS, KEPT_MONTHS, before_ms, months_by_kind
 from brinebook.planning.totals import SETTLED_FROM, places_of, total_documents, totals_due
 from brinebook.records.kept import StageTotal
 from brinebook.storage.errors import NotFound
@@ -118,8 +118,8 @@ def _carried_out(repository: Repository, data: Path, one: Wish) -> bool:
     return True
 
 
-def _kept(now_ms: int, team_id: str) -> list[tuple[Retained, int]]:
-    table = {**KEPT_MONTHS, OTHER: OTHER_MONTHS}
+def _kept(repository: Repository, team_id: str, *, now_ms: int) -> list[tuple[Retained, int]]:
+    table = months_by_kind(repository, team_id, now_ms=now_ms)
     return [
         (Retained(team_id=team_id, kind=kind, before_ms=before_ms(months, now_ms)), months)
         for kind, months in table.items() if months is not None
@@ -138,7 +138,7 @@ def retain(repository: Repository, data: Path, *, now_ms: int, is_dry: bool) -> 
     gone: list[Gone] = []
     for team_id in repository.team_ids():
         due: list[Retained] = []
-        for one, months in _kept(now_ms, team_id):
+        for one, months in _kept(repository, team_id, now_ms=now_ms):
             kinds, is_other = _of(one)
             found = repository.older_facts(team_id, kinds, one.before_ms, is_other=is_other)
             gone += [Gone(team_id=team_id, kind=kind, months=months, n_facts=n) for kind, n in sorted(found.items())]
@@ -155,7 +155,7 @@ def planned_totals(repository: Repository, *, now_ms: int) -> list[StageTotal]:
     """Give the totals that would be kept of settled stages whose facts would go now."""
     return [
         total for team_id in repository.team_ids()
-        for total in _totals(repository, [one for one, _ in _kept(now_ms, team_id)])
+        for total in _totals(repository, [one for one, _ in _kept(repository, team_id, now_ms=now_ms)])
     ]
 
 

@@ -23,7 +23,7 @@ from brinebook.storage.ledger import Erasure, Retained, read_ledger, read_retain
 from brinebook.storage.mapping import edited_document
 from brinebook.storage.migrate import upgrade
 from brinebook.storage.people_keys import KeyFile
-from brinebook.storage.personal import Wish
+from brinebook.storage.personal import MonthsSet, Wish
 from brinebook.storage.repository import Device
 from brinebook.storage.sql import SqlRepository, open_repository
 from brinebook.storage.sqlite import FILE_NAME, SqliteBackend
@@ -66,6 +66,8 @@ class Known(Struct, frozen=True, kw_only=True):
     wishes: list[Wish] | None = None
     """As they stand; None where no store could be asked, and those of the backup are all there is."""
     retained: list[Retained] = []
+    months: list[MonthsSet] = []
+    """What teams have set since: an older backup must not shorten what was lengthened."""
     seal_key: bytes = b""
     passkey_ids: frozenset[str] | None = None
     """Those not removed meanwhile; None where no store could be asked."""
@@ -75,7 +77,7 @@ class Known(Struct, frozen=True, kw_only=True):
 
 def known_now(data: Path, url: str) -> Known:
     """Read what the present store and the ledger file know; a store that cannot be read knows nothing."""
-    erasures, revoked, seal_key = read_ledger(data), list[Device](), b""
+    erasures, revoked, seal_key, months = read_ledger(data), list[Device](), b"", list[MonthsSet]()
     wishes: list[Wish] | None = None
     passkey_ids: frozenset[str] | None = None
     if url or (data / FILE_NAME).exists():
@@ -84,6 +86,7 @@ def known_now(data: Path, url: str) -> Known:
             try:
                 erasures += present.erasures()
                 revoked, seal_key = present.revoked_devices(), present.seal_key()
+                months = present.months_set()
                 wishes = present.wishes() if present.team_ids() else None
                 passkey_ids = present.passkey_ids() if present.team_ids() else None
             finally:
@@ -93,7 +96,7 @@ def known_now(data: Path, url: str) -> Known:
             revoked = []
     return Known(
         erasures=erasures, revoked=revoked, wishes=wishes, retained=read_retained(data), seal_key=seal_key,
-        passkey_ids=passkey_ids,
+        passkey_ids=passkey_ids, months=months,
     )
 
 
@@ -167,6 +170,8 @@ def _prepared(part: Path, known: Known) -> _Made:
         n_revoked = _revoked_again(repository, known.revoked)
         if known.wishes is not None:
             _wished_again(repository, known.wishes)
+        for one in known.months:
+            repository.set_months(one)
         let_go(repository, [one for one in known.retained if one.team_id in repository.team_ids()])
         for team_id in repository.team_ids():
             if without_key:

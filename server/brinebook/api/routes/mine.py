@@ -2,12 +2,12 @@
 
 from typing import Annotated
 
-from litestar import Response, delete, get, post
-from litestar.params import FromQuery, RawBody
+from litestar import Response, delete, get, post, put
+from litestar.params import FromPath, FromQuery, RawBody
 from msgspec import Meta, Struct
 
 from brinebook import clock
-from brinebook.access import ledger, notices
+from brinebook.access import ledger, notices, retention
 from brinebook.api.answers import answer
 from brinebook.api.handed import Asked, Running
 from brinebook.files.copies import copy_of
@@ -15,6 +15,12 @@ from brinebook.sheets.errors import NothingToPrint
 from brinebook.sync import keeping
 from brinebook.sync.decode import decoded
 from brinebook.words import LANGUAGES
+
+
+class Months(Struct, frozen=True, kw_only=True):
+    """How many months a sort of facts shall be kept."""
+
+    months: Annotated[int, Meta(ge=1, le=120)]
 
 
 class Answering(Struct, frozen=True, kw_only=True):
@@ -71,3 +77,15 @@ def answer_notice(request: Asked, body: RawBody, services: Running) -> Response[
         services.repository, request.user, name=wanted.name, version=wanted.version, is_agreed=wanted.is_agreed,
     )
     return answer(notices.asked(services.repository, request.user))
+
+
+@get("/api/team/months", sync_to_thread=True)
+def list_months(request: Asked, services: Running) -> Response[bytes]:
+    """Tell anybody of the team how long each sort of facts is kept."""
+    return answer(retention.kept(services.repository, request.user.team_id, now_ms=clock.now_ms()))
+
+
+@put("/api/team/months/{sort:str}", sync_to_thread=True)
+def put_months(request: Asked, sort: FromPath[str], body: RawBody, services: Running) -> Response[bytes]:
+    """Set how long a sort is kept; shorter holds after thirty days, so that everybody has seen it."""
+    return answer(retention.set_months(services.repository, request.user, sort, decoded(body, Months).months))

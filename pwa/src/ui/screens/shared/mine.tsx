@@ -1,8 +1,10 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { ComponentType } from "preact";
 
+import { litres, milligrams } from "@/core/display.ts";
 import { dayHere, momentHere } from "@/core/here.ts";
-import { call, get, post } from "@/sync/api.ts";
+import { docsOf, session } from "@/store/state.ts";
+import { call, get, post, put } from "@/sync/api.ts";
 import { Button } from "@/ui/parts/button.tsx";
 import { focusKept, Sure, useSaid } from "@/ui/parts/sure.tsx";
 import { href } from "@/ui/route.ts";
@@ -158,6 +160,71 @@ function Erase() {
   );
 }
 
+interface Kept {
+  readonly sort: string;
+  readonly months: number;
+  readonly next_months: number | null;
+  readonly next_from_ms: number | null;
+  readonly least: number;
+  readonly most: number;
+}
+
+/** The months somebody of this role may choose: an admin all of them, who reads bodies none that are shorter. */
+function choices({ months, least, most }: Kept): readonly number[] {
+  const role = session.value?.member.role;
+  if (role !== "admin" && role !== "doctor" && role !== "physiologist") return [];
+  const lowest = role === "admin" ? least : months;
+  return Array.from({ length: most - lowest + 1 }, (_, i) => lowest + i);
+}
+
+function KeptSort({ kept, isBusy, onSet }: { kept: Kept; isBusy: boolean; onSet: (months: number) => void }) {
+  const what = spoken(`mine.months.${kept.sort}`) ?? kept.sort;
+  const offered = choices(kept);
+  return (
+    <li class="fact">
+      <span class="fact-said">
+        <b>{what}</b>
+        <small>{t("mine.monthsNow", { n: kept.months })}</small>
+        {kept.next_months !== null && kept.next_from_ms !== null && <small>{t("mine.monthsNext", { day: dayHere(kept.next_from_ms), told: t("mine.monthsNow", { n: kept.next_months }) })}</small>}
+      </span>
+      {offered.length > 0 && (
+        <span class="picker">
+          <select aria-label={t("mine.monthsSet", { what })} disabled={isBusy} value={String(kept.next_months ?? kept.months)} onChange={(event) => onSet(Number(event.currentTarget.value))}>
+            {[...new Set([...offered, kept.next_months ?? kept.months])].sort((a, b) => a - b).map((n) => <option key={n} value={String(n)}>{t("mine.monthsNow", { n })}</option>)}
+          </select>
+        </span>
+      )}
+    </li>
+  );
+}
+
+function Months() {
+  const [sorts, setSorts] = useState<readonly Kept[]>([]);
+  const [said, isBusy, ask] = useAsking();
+  useEffect(() => {
+    void ask(async () => setSorts(await get<Kept[]>("/api/team/months")));
+  }, []);
+  const set = async (sort: string, months: number): Promise<void> => setSorts(await put<Kept[]>(`/api/team/months/${sort}`, { months }));
+  const totals = docsOf("stage_total").filter((one) => one.rider_id === session.value?.member.rider_id);
+  return (
+    <section class="group" aria-labelledby="mine-months">
+      <h2 id="mine-months">{t("mine.months")}</h2>
+      <p>{t("mine.monthsWhat")}</p>
+      <ul class="rows" aria-label={t("mine.months")}>
+        {sorts.map((kept) => <KeptSort key={kept.sort} kept={kept} isBusy={isBusy} onSet={(months) => void ask(() => set(kept.sort, months))} />)}
+      </ul>
+      {session.value?.member.role === "admin" && <p>{t("mine.monthsShorter")}</p>}
+      {totals.length > 0 && <h3>{t("mine.totals")}</h3>}
+      {totals.length > 0 && (
+        <ul class="rows" aria-label={t("mine.totals")}>
+          {totals.map((one) => <li key={one.id}>{t("mine.total", { n: one.stage_number, day: one.day ?? "", drunk: litres(one.drunk_l), lost: one.sweat_loss_l == null ? "–" : litres(one.sweat_loss_l), sodium: milligrams(one.sodium_drunk_mg ?? 0) })}</li>)}
+        </ul>
+      )}
+      <p role="status">{said}</p>
+    </section>
+  );
+}
+
 /** What a person may do with what the server holds about him; the server alone knows, so it needs the network. */
 export function Mine() {
   return (
@@ -169,6 +236,7 @@ export function Mine() {
       <p><a class="button button-quiet" href={href("me")}>{t("mine.back")}</a></p>
       <Notices />
       <Copy />
+      <Months />
       <Erase />
     </main>
   );
