@@ -39,6 +39,7 @@ BEYOND_A_SCHEMA: dict[str, tuple[str, list[str]]] = {
     "PUT /api/kits/{record_id}": ("a team has one kit, of a given id", ["400"]),
     "PUT /api/plan-goals/{record_id}": ("a team has one set of goals, of a given id", ["400"]),
     "GET /api/export/{table}": ("which forms hold several tables", ["422"]),
+    "PUT /api/team/months/{sort}": ("each sort has a floor and a ceiling of its own", ["400"]),
     "POST /api/labels/read": (FIGURES, ["422"]),
     "POST /api/recipes/read": (FIGURES, ["422"]),
     "POST /api/invites": ("which riders there are", ["400"]),
