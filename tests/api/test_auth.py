@@ -75,7 +75,7 @@ def test_a_person_sees_and_signs_out_own_devices_only(world):
     done = rider.http.delete(f"/api/devices/{rider.device_id}", headers=rider.headers)
 
     assert [(one["id"], one["is_this"]) for one in told] == [(rider.device_id, True)]
-    assert set(told[0]) == {"id", "name", "seen_at_ms", "is_this"}
+    assert set(told[0]) == {"id", "name", "seen_at_ms", "joined_at_ms", "is_this"}
     assert abs(told[0]["seen_at_ms"] - clock.now_ms()) < 60_000
     assert (refused.status_code, done.status_code) == (404, 204)
     assert rider.get("/api/me").json()["code"] == "revoked"

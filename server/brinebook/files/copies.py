@@ -72,7 +72,8 @@ def held(repository: Repository, who: SignedIn) -> Held:
         "noted_for_others": noted,
         "set_aside": aside,
         "devices": [
-            {"id": one.id, "name": one.name, "seen_at": instant(one.seen_at_ms)} for one in own_devices(repository, who)
+            {"id": one.id, "name": one.name, "joined_at": instant(one.joined_at_ms), "seen_at": instant(one.seen_at_ms)}
+            for one in own_devices(repository, who)
         ],
         "passkeys": [
             {"name": one.name, "for": one.rp_id, "made_at": instant(one.made_at_ms), "used_at": instant(one.used_at_ms)}

@@ -234,7 +234,7 @@ def _looks(out: _Writer) -> str:
 
 
 def _devices(out: _Writer) -> str:
-    rows = [(out.say("device"), text(one["name"]), DASH, out.at(one["seen_at"], has_time=False))
+    rows = [(out.say("device"), text(one["name"]), out.at(one["joined_at"]), out.at(one["seen_at"], has_time=False))
             for one in out.copy.parts["devices"]]
     rows += [(out.say("passkey"), text(one["name"]), out.at(one["made_at"]), out.at(one["used_at"]))
              for one in out.copy.parts["passkeys"]]
