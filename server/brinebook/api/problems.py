@@ -53,6 +53,7 @@ TABLE: dict[type[BaseException], Row] = {
     storage.StorageUnavailable: Row(503, "unavailable", "The store did not answer; try again."),
     storage.StorageConflict: Row(503, "unavailable", "The store did not answer; try again."),
     storage.StoreDamaged: Row(503, "unavailable", "The store is damaged."),
+    storage.KeysMissing: Row(503, "unavailable", "The store did not answer; try again."),
     storage.NotFound: Row(404, "not_found", "There is no such record."),
     storage.StaleWrite: Row(409, "stale_edit", "Somebody else edited this record first."),
     sync.SyncError: Row(400, "bad_request", "This request cannot be read."),

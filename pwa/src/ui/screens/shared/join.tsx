@@ -4,7 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Member, Rider, Team } from "@/protocol/records.ts";
 import { isShared } from "@/store/held.ts";
 import { deviceKey, enter } from "@/store/load.ts";
-import { session, unsent } from "@/store/state.ts";
+import { isKeyRefused, session, unsent } from "@/store/state.ts";
 import { post, Problem } from "@/sync/api.ts";
 import { exchange } from "@/sync/exchange.ts";
 import { Button } from "@/ui/parts/button.tsx";
@@ -54,8 +54,9 @@ export function Join() {
   const [isKeyed, setKeyed] = useState(false);
   const typed = code.replace(/[\s-]/g, "").toUpperCase();
   const holder = session.value;
-  // Staff may share this phone with whoever has it; a rider's own stays his until he hands it over whole.
-  const mayShare = isShared() || (holder !== null && holder.member.role !== "rider");
+  // Staff may share this phone with whoever has it; a rider's own stays his until he hands it over whole. Whoever was signed
+  // out of a phone of his own comes back to it.
+  const mayShare = isShared() || (holder !== null && holder.member.role !== "rider" && !isKeyRefused.value);
   const [isSharing, setSharing] = useState(true);
   const isTogether = mayShare && isSharing;
 
