@@ -89,6 +89,19 @@ def test_no_secret_is_at_rest(world, made):
     assert not [word for word in (made.secret, made.code, token) if word.encode() in stored]
 
 
+@pytest.mark.parametrize("role", ["doctor", "admin"])
+def test_a_physiologist_brings_in_nobody_who_sees_or_decides_more_than_he(world, role):
+    """By no invitation, for a new person or for another device of one who is there, may he become what he is not."""
+    admin, other, physiologist = (world.join("red", one) for one in ("admin", role, "physiologist"))
+    for wanted in ({"role": role, "name": "X"}, {"member_id": other.member["id"]},
+                   {"role": "coach", "member_id": other.member["id"]}):
+        refused = physiologist.post("/api/invites", wanted)
+        assert (refused.status_code, refused.json()["code"]) == (403, "not_yours")
+        assert admin.post("/api/invites", wanted).status_code == 200
+    assert physiologist.post("/api/invites", {"role": "soigneur", "name": "Y"}).status_code == 200
+    assert physiologist.post("/api/invites", {"member_id": "nobody"}).status_code == 404
+
+
 def test_trying_out_all_codes_takes_longer_than_they_live():
     """OWASP ASVS 5.0, 6.5.2: what has under 112 bits is kept under a slow, salted hash."""
     cost = subprocess.run(

@@ -48,6 +48,22 @@ def test_somebody_is_invited_comes_in_and_is_signed_out_again(team, browser):
     phone.context.close()
 
 
+def test_a_physiologist_is_offered_nobody_who_sees_or_decides_more_than_he(team, browser):
+    server, admin = team
+    Client(server.base_url, admin.invite(role="doctor", name="Dr Ines Karlund")).close()
+    desk = browser.new_context(**DESK).new_page()
+    sign_in(desk, staff_link(admin, server, "physiologist", "Sara Holm"))
+    desk.goto(f"{server.base_url}/#/keys")
+
+    person = desk.get_by_role("group", name="Dr Ines Karlund")
+    expect(person).to_be_visible(timeout=SYNC_LIMIT_MS)
+    expect(desk.get_by_text("Doctors and admins are invited by an admin.")).to_be_visible()
+    expect(person.get_by_role("button", name="Another device")).to_have_count(0)
+    expect(desk.get_by_role("option", name="doctor", exact=False)).to_have_count(0)
+    expect(desk.get_by_role("option", name="soigneur", exact=False)).to_have_count(1)
+    desk.context.close()
+
+
 def test_a_coach_has_no_keys(team, browser):
     server, admin = team
     page = browser.new_context(**DESK).new_page()

@@ -51,6 +51,11 @@ def _member(repository: Repository, team_id: str, wanted: Wanted) -> Member:
     return Member(id=clock.new_id(), version=1, name=rider.name, role="rider", rider_id=rider.id)
 
 
+def role_of(repository: Repository, team_id: str, wanted: Wanted) -> Role:
+    """Tell which role an invitation brings in."""
+    return wanted.role if wanted.member_id is None else repository.member(team_id, wanted.member_id).role
+
+
 def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
     """Make an invitation."""
     secret, code = clock.secret(SECRET_BYTES), tokens.code()

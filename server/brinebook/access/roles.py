@@ -15,4 +15,6 @@ HANDS: frozenset[Role] = frozenset({"soigneur", "car"})
 COACH: frozenset[Role] = frozenset({"coach"})
 """Sees litres and words, cut so that no mass follows from them."""
 DOCTOR: frozenset[Role] = frozenset({"doctor"})
+GUARDED: frozenset[Role] = frozenset({"doctor", "admin"})
+"""Brought in by an admin alone: else whoever may invite could make himself the one who reads what he may not."""
 NOBODY: frozenset[Role] = frozenset()

@@ -9,8 +9,9 @@ from litestar.middleware import AbstractAuthenticationMiddleware, Authentication
 from brinebook.access.devices import SignedIn, signed_in
 from brinebook.access.disclosure import may_edit
 from brinebook.access.errors import DeviceRevoked, NotSignedIn, NotYours
-from brinebook.access.roles import PLANNERS
+from brinebook.access.roles import GUARDED, PLANNERS
 from brinebook.api.services import Services
+from brinebook.records.common import Role
 from brinebook.records.edited import Edited
 from brinebook.storage.mapping import TYPE_NAMES
 
@@ -41,6 +42,13 @@ def must_plan(who: SignedIn) -> None:
     """Let pass only those who edit records and plans."""
     if who.member.role not in PLANNERS:
         raise NotYours("role", who.member.role)
+
+
+def must_bring_in(who: SignedIn, role: Role) -> None:
+    """Let pass only those who may invite somebody of this role."""
+    must_plan(who)
+    if role in GUARDED:
+        must_administer(who)
 
 
 def must_administer(who: SignedIn) -> None:

@@ -13,7 +13,7 @@ from brinebook.access.errors import InviteUnusable
 from brinebook.access.passkeys import must_show
 from brinebook.access.roles import PLANNERS
 from brinebook.api.answers import answer
-from brinebook.api.auth import must_administer, must_plan
+from brinebook.api.auth import must_administer, must_bring_in, must_plan
 from brinebook.api.handed import Asked, Running, origin_of
 from brinebook.api.services import Services
 from brinebook.records.common import Name
@@ -114,6 +114,7 @@ def make_invite(request: Asked, body: RawBody, services: Running) -> Response[by
     """Invite a person."""
     must_plan(request.user)
     wanted = decoded(body, invites.Wanted)
+    must_bring_in(request.user, invites.role_of(services.repository, request.user.team_id, wanted))
     if wanted.replaces_passkeys:
         must_administer(request.user)
         must_show(services.repository, request.user)

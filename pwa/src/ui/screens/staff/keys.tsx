@@ -30,6 +30,9 @@ interface Invited {
 }
 
 const STAFF_ROLES: readonly Role[] = ["soigneur", "car", "coach", "physiologist", "doctor", "admin"];
+/** Brought in by an admin alone. */
+const GUARDED: ReadonlySet<Role> = new Set(["doctor", "admin"]);
+const mayInvite = (role: Role): boolean => session.value?.member.role === "admin" || !GUARDED.has(role);
 const QUIET_MODULES = 4;
 
 /** Whom an invitation is for, as the screen calls him. */
@@ -152,9 +155,10 @@ function NewPerson({ people, onInvite }: { people: readonly Member[]; onInvite: 
       <label class="sx-picker">
         <span>{t("staff.keys.role")}</span>
         <select value={role} onChange={(event) => setRole(event.currentTarget.value as Role)}>
-          {(["rider", ...STAFF_ROLES] as const).map((one) => <option key={one} value={one}>{t(`role.${one}`)}</option>)}
+          {(["rider", ...STAFF_ROLES] as const).filter(mayInvite).map((one) => <option key={one} value={one}>{t(`role.${one}`)}</option>)}
         </select>
       </label>
+      {!mayInvite("doctor") && <p class="sx-quiet">{t("staff.keys.guarded")}</p>}
       {isRider
         ? <label class="sx-picker"><span>{t("staff.rider")}</span><select value={rider?.id ?? ""} onChange={(event) => setRiderId(event.currentTarget.value)}>{riders.value.map((one) => <option key={one.id} value={one.id}>{riderTitle(one)}</option>)}</select></label>
         : <div class="sx-field"><label for="key-name">{t("staff.keys.name")}</label><input id="key-name" autocomplete="off" value={name} maxLength={80} aria-describedby="key-known" onInput={(event) => setName(event.currentTarget.value)} /></div>}
@@ -196,7 +200,7 @@ function Person({ member, name, devices, said, onInvite, onLost, onRevoke, onEnd
       </ul>
       {member.id !== session.value?.member.id && devices.every((one) => one.is_revoked) && <p class="sx-quiet">{t("staff.keys.none")}</p>}
       <div class="sx-line">
-        <Button kind="quiet" label={t("staff.keys.again_who", { name })} onPress={onInvite}>{t("staff.keys.again")}</Button>
+        {mayInvite(member.role) && <Button kind="quiet" label={t("staff.keys.again_who", { name })} onPress={onInvite}>{t("staff.keys.again")}</Button>}
         {session.value?.member.role === "admin" && member.role !== "rider" && member.id !== session.value.member.id && (
           <Sure kind="quiet" label={t("staff.keys.lost_who", { name })} sure={t("staff.keys.lost_sure", { name })} onSure={onLost}>{t("staff.keys.lost")}</Sure>
         )}
