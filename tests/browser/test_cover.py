@@ -4,15 +4,10 @@ import pytest
 from browser.conftest import DESK, PHONE
 from browser.test_screens import AXE, THEMES, _violations
 from playwright.sync_api import expect
-from support.pages import SYNC_LIMIT_MS, sign_in
+from support.pages import SYNC_LIMIT_MS, TURN, sign_in
 from support.team import staff_link
 
 COVERED = "getComputedStyle(document.querySelector('main.sx')).visibility"
-TURN = """(state) => {
-  Object.defineProperty(document, 'visibilityState', {value: state, configurable: true});
-  document.dispatchEvent(new Event('visibilitychange'));
-  return %s;
-}""" % COVERED  # noqa: UP031 braces are the script's own
 TYPED = "2.85"
 
 
@@ -68,7 +63,7 @@ def test_whoever_reads_and_scrolls_is_there(away):
 def test_in_the_list_of_open_apps_nothing_can_be_read(away):
     page = away
 
-    assert page.evaluate(TURN, "hidden") == "hidden"
+    assert page.evaluate(f"(state) => {{ ({TURN})(state); return {COVERED}; }}", "hidden") == "hidden"
 
     page.clock.run_for(20_000)
     page.evaluate(TURN, "visible")

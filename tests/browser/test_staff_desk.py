@@ -4,7 +4,7 @@ import re
 
 from browser.conftest import PHONE
 from playwright.sync_api import Page, expect
-from support.pages import SYNC_LIMIT_MS, linked
+from support.pages import SYNC_LIMIT_MS, TURN, linked
 from support.team import MATE, NEXT_STAGE, RIDER, STAGE
 
 
@@ -33,8 +33,18 @@ def test_a_soigneur_weighs_blind_on_a_phone_and_the_screen_goes_dark(team, open_
 
     expect(page.get_by_text("is kept on this phone.")).to_be_visible()
     assert "66.35" not in page.locator("body").inner_text()
+    mate = admin.body(f"rider:{MATE}")["name"]
+    expect(page.get_by_role("button", name="Nothing to see")).to_contain_text(mate)
     page.get_by_role("button", name="Nothing to see").tap()
+    expect(page.locator(".wr-rider")).to_contain_text(mate)
     expect(page.get_by_label("Body mass")).to_have_value("")
+    page.get_by_label("Body mass").fill("70.1")
+    page.evaluate(TURN, "hidden")
+    page.evaluate(TURN, "visible")
+    expect(page.get_by_label("Body mass")).to_be_hidden()
+    expect(page.get_by_role("button", name="Nothing to see")).to_contain_text(mate)
+    page.get_by_role("button", name="Nothing to see").tap()
+    expect(page.get_by_label("Body mass")).to_have_value("70.1")
     linked(page)
     body = _of(admin, "morning_check", RIDER)[-1]["body"]
     assert body == {"mass_kg": 66.35, "sleep_h": 7.5, "urine_colour": 5, "is_ill": True}

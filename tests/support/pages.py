@@ -14,6 +14,11 @@ PASTE = """(text) => {
   const options = {clipboardData: data, bubbles: true, cancelable: true};
   document.activeElement.dispatchEvent(new ClipboardEvent("paste", options));
 }"""
+TURN = """(state) => {
+  Object.defineProperty(document, "visibilityState", {value: state, configurable: true});
+  document.dispatchEvent(new Event("visibilitychange"));
+}"""
+"""Leave the app for the list of open ones, or come back."""
 
 
 class Phone:

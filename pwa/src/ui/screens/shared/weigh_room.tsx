@@ -57,40 +57,46 @@ export function WeighRoom() {
     };
   }, [dark]);
   if (riders.length === 0 || currentStageId.value === null) return <Nothing title={t("nav.weighRoom")} />;
-  if (dark !== null) {
-    return (
-      <main class="page">
-        <h1 class="hidden">{t("nav.weighRoom")}</h1>
-        <button type="button" class="wr-dark" onClick={() => setDark(null)} autofocus>
-          {dark !== "" && <b role="status">{dark}</b>}
-          <span>{t("weighRoom.dark")}</span>
-          <span>{next === undefined ? t("weighRoom.all") : t("weighRoom.next", { rider: `${next.race_number} ${next.name}` })}</span>
-        </button>
+  return (
+    <>
+      {dark !== null && <Dark said={dark} opens={rider ?? next} onLight={() => setDark(null)} />}
+      {/* Out of sight, not gone: what was half typed when the screen went dark is still there. */}
+      <main class="page" style={{ display: dark === null ? "" : "none" }}>
+        <header class="page-head"><h1>{t("nav.weighRoom")}</h1><p>{t("weighRoom.what")}</p></header>
+        {rider === undefined ? (
+          <>
+            <StagePicker />
+            <fieldset class="acts">
+              <legend class="hidden">{t("weighRoom.moment")}</legend>
+              {MOMENTS.map((one) => <Button key={one} isPressed={moment === one} onPress={() => setMoment(one)}>{t(`weighRoom.${one}`)}</Button>)}
+            </fieldset>
+            <p role="status">{t("weighRoom.count", { n: done.size, all: riders.length })}</p>
+            <Tiles riders={riders} done={done} onPick={setRiderId} />
+          </>
+        ) : (
+          <Entry
+            key={`${rider.id} ${moment}`} rider={rider} moment={moment} onBack={() => setRiderId(null)}
+            onKept={() => {
+              setDark(t("weighRoom.kept", { rider: rider.race_number }));
+              setRiderId(next?.id ?? null);
+            }}
+          />
+        )}
       </main>
-    );
-  }
+    </>
+  );
+}
+
+/** Nobody's figures; a tap opens the entry of the rider it names. */
+function Dark({ said, opens, onLight }: { said: string; opens: Rider | undefined; onLight: () => void }) {
   return (
     <main class="page">
-      <header class="page-head"><h1>{t("nav.weighRoom")}</h1><p>{t("weighRoom.what")}</p></header>
-      {rider === undefined ? (
-        <>
-          <StagePicker />
-          <fieldset class="acts">
-            <legend class="hidden">{t("weighRoom.moment")}</legend>
-            {MOMENTS.map((one) => <Button key={one} isPressed={moment === one} onPress={() => setMoment(one)}>{t(`weighRoom.${one}`)}</Button>)}
-          </fieldset>
-          <p role="status">{t("weighRoom.count", { n: done.size, all: riders.length })}</p>
-          <Tiles riders={riders} done={done} onPick={setRiderId} />
-        </>
-      ) : (
-        <Entry
-          key={`${rider.id} ${moment}`} rider={rider} moment={moment} onBack={() => setRiderId(null)}
-          onKept={() => {
-            setDark(t("weighRoom.kept", { rider: rider.race_number }));
-            setRiderId(next?.id ?? null);
-          }}
-        />
-      )}
+      <h1 class="hidden">{t("nav.weighRoom")}</h1>
+      <button type="button" class="wr-dark" onClick={onLight} autofocus>
+        {said !== "" && <b role="status">{said}</b>}
+        <span>{t("weighRoom.dark")}</span>
+        <span>{opens === undefined ? t("weighRoom.all") : t("weighRoom.next", { rider: `${opens.race_number} ${opens.name}` })}</span>
+      </button>
     </main>
   );
 }
