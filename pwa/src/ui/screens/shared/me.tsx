@@ -123,14 +123,14 @@ function Choices() {
 function Storage() {
   const [isKept, setKept] = useState<boolean | null>(null);
   useEffect(() => {
-    void navigator.storage?.persisted?.().then(setKept);
+    void Promise.resolve(navigator.storage?.persisted?.() ?? false).then(setKept, () => setKept(false));
   }, []);
   const ask = async (): Promise<void> => setKept((await navigator.storage?.persist?.()) ?? false);
   return (
     <section class="group" aria-labelledby="storage">
       <h2 id="storage">{t("me.storage")}</h2>
-      <p>{isKept === true ? t("me.storageKept") : t("me.storageMayDrop")}</p>
-      {isKept !== true && <div class="acts"><Button onPress={() => void ask()}>{t("me.storageAsk")}</Button></div>}
+      {isKept !== null && <p>{isKept ? t("me.storageKept") : t("me.storageMayDrop")}</p>}
+      {isKept === false && <div class="acts"><Button onPress={() => void ask()}>{t("me.storageAsk")}</Button></div>}
     </section>
   );
 }
