@@ -5,7 +5,7 @@ import threading
 from collections.abc import AsyncIterator
 
 ALIVE_S = 25.0
-LOOK_S = 2.0
+LOOK_S = 5.0
 """So often a stream at rest looks whether its listener may still listen."""
 ENDED, UNCHANGED = -1, -2
 
