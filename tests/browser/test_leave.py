@@ -74,4 +74,4 @@ def test_the_key_of_a_phone_that_was_left_opens_nothing(left, own_team):
 
     assert (answer.status_code, answer.json()["code"]) == (403, "revoked")
     devices = {one["id"]: one for one in admin.http.get("/api/team/devices").json()}
-    assert devices.get(device_id, {}).get("is_revoked", True)
+    assert devices[device_id]["is_revoked"]

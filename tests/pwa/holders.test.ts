@@ -10,6 +10,8 @@ import { enterIn } from "@/store/load.ts";
 import { bookNamed } from "@/store/schema.ts";
 import { handIn } from "@/sync/hand_in.ts";
 
+import { Shelf } from "./shelf.ts";
+
 const MINUTE_MS = 60_000;
 const holder = (id: string, over: Partial<Holder> = {}): Holder =>
   ({ id, teamId: "t1", memberId: `m${id}`, name: `Name ${id}`, role: "soigneur", edge: 1, isStepUpAsked: false, ...over });
@@ -64,16 +66,6 @@ const FACT = {
   kind: "handed_up", v: 1, subject_id: "r1", at_ms: 1_800_000_000_000, tz_min: 0, stage_id: "s1", body: { item_id: "d", n: 1 },
 } as const;
 const made = (id: string, by: string) => ({ ...FACT, id, by, device_id: `d-${by}` }) as unknown as FactEvent;
-
-/** Local storage as a phone has it. */
-class Shelf {
-  readonly held = new Map<string, string>();
-  get length(): number { return this.held.size; }
-  key(i: number): string | null { return [...this.held.keys()][i] ?? null; }
-  getItem(key: string): string | null { return this.held.get(key) ?? null; }
-  setItem(key: string, value: string): void { this.held.set(key, value); }
-  removeItem(key: string): void { this.held.delete(key); }
-}
 
 describe("two outboxes on one phone", () => {
   let requests: (ExchangeRequest & { auth: string })[] = [];

@@ -1,24 +1,17 @@
 import "fake-indexeddb/auto";
 import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
 
-import { bookName, type Holder } from "@/core/held.ts";
+import { bookName, dayOf, type Holder } from "@/core/held.ts";
 import type { ExchangeRequest, FactEvent } from "@/protocol/records.ts";
 
+import { Shelf } from "./shelf.ts";
+
 /** A phone in Ida's hands, on which Boris and Una live too. */
-class Shelf {
-  readonly held = new Map<string, string>();
-  get length(): number { return this.held.size; }
-  key(i: number): string | null { return [...this.held.keys()][i] ?? null; }
-  getItem(key: string): string | null { return this.held.get(key) ?? null; }
-  setItem(key: string, value: string): void { this.held.set(key, value); }
-  removeItem(key: string): void { this.held.delete(key); }
-}
 const holder = (id: string, edge: number): Holder =>
   ({ id, teamId: "t1", memberId: `m-${id}`, name: id, role: "soigneur", edge, isStepUpAsked: false });
 const local = new Shelf();
-const day = new Date();
 local.setItem("brinebook.holders", JSON.stringify([holder("", 1), holder("boris", 2), holder("una", 3)]));
-local.setItem("brinebook.holder", JSON.stringify({ id: "", day: [day.getFullYear(), day.getMonth() + 1, day.getDate()].map((part) => String(part).padStart(2, "0")).join("-") }));
+local.setItem("brinebook.holder", JSON.stringify({ id: "", day: dayOf(Date.now()) }));
 vi.stubGlobal("localStorage", local);
 vi.stubGlobal("sessionStorage", new Shelf());
 

@@ -4,7 +4,6 @@ import shutil
 import stat
 from contextlib import nullcontext
 
-import pytest
 from brinebook import clock
 from brinebook.records.edited import Rider, Stage
 from brinebook.storage import people_keys
@@ -17,15 +16,6 @@ from brinebook.sync.restore import restore
 from support import postgres
 from support.drawer import CANARIES, all_bytes, cells, dump, fill, found, plain_copy
 from support.world import open_world
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def place(request, tmp_path):
-    if request.param == "sqlite":
-        yield tmp_path / "data", ""
-        return
-    with postgres.database() as url:
-        yield tmp_path / "data", url
 
 
 def _open(place, tmp_path, *, is_filled=False):

@@ -29,13 +29,6 @@ from support.world import fill_team, open_world
 LEVEL = {"volume_l": 0.25, "how": "level"}
 
 
-@pytest.fixture(params=postgres.BACKENDS)
-def place(request, tmp_path):
-    """A data folder and an address; one of the two holds the store."""
-    with postgres.address(request.param) as url:
-        yield tmp_path / "data", url
-
-
 def _filled(place) -> SqlRepository:
     repository = open_repository(*place)
     fill_team(repository, "red", ("r1", "r2"))

@@ -1,7 +1,6 @@
 """Before the facts of a settled stage go by age its totals are kept; erasing takes them, restoring brings them back."""
 
 import msgspec
-import pytest
 from brinebook import clock
 from brinebook.__main__ import main
 from brinebook.access import retention
@@ -19,19 +18,9 @@ from brinebook.sync import keeping
 from brinebook.sync.erase import erase_subject
 from brinebook.sync.restore import restore
 from planning.fakes import TEAM, stages_of, team
-from support import postgres
 
 NOW_MS = clock.now_ms()
 EVERYTHING = Changed(frozenset({"r1", "r2"}), frozenset(BODY_BY_KIND), edited_types=frozenset({"stage"}))
-
-
-@pytest.fixture(params=["sqlite", "postgresql"])
-def place(request, tmp_path):
-    if request.param == "sqlite":
-        yield tmp_path / "data", ""
-        return
-    with postgres.database() as url:
-        yield tmp_path / "data", url
 
 
 def _kept(repository, facts: list[Event], months: float) -> None:

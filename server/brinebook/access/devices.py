@@ -9,7 +9,7 @@ from brinebook.access.errors import NotSignedIn
 from brinebook.records.common import Role
 from brinebook.records.edited import Member
 from brinebook.storage.errors import NotFound
-from brinebook.storage.repository import Device, Invite, Repository
+from brinebook.storage.repository import Device, Repository
 
 DAY_MS = 24 * 3_600_000
 RIDER_DAYS = 180
@@ -52,10 +52,12 @@ def life_ms(role: Role) -> int:
     return (RIDER_DAYS if role == "rider" else STAFF_DAYS) * DAY_MS
 
 
-def new_device(found: Invite, member: Member, *, token: str, name: str, now_ms: int) -> Device:
-    """Make the device of a claimed invitation; claiming again gives the same one."""
+def new_device(
+    team_id: str, member: Member, *, token: str, name: str, now_ms: int, id_: str | None = None,
+) -> Device:
+    """Make the device of somebody who came in; with the ``id_`` of an earlier claim, the same one again."""
     return Device(
-        id=found.device_id or f"{OF_DEVICE}{clock.new_id()}", team_id=found.team_id, member_id=member.id, name=name,
+        id=id_ or f"{OF_DEVICE}{clock.new_id()}", team_id=team_id, member_id=member.id, name=name,
         token_sha=tokens.sha(token), device_key_sha="", expires_at_ms=now_ms + life_ms(member.role),
     )
 

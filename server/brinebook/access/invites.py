@@ -67,8 +67,7 @@ def invite(repository: Repository, team_id: str, wanted: Wanted) -> Invited:
         repository.put_member(team_id, member)
         made = Invite(
             id=clock.new_id(), team_id=team_id, member_id=member.id, secret_sha=tokens.sha(secret),
-            code_sha=code_sha, expires_at_ms=expires_at_ms,
-            replaces_passkeys=wanted.replaces_passkeys,
+            code_sha=code_sha, expires_at_ms=expires_at_ms, replaces_passkeys=wanted.replaces_passkeys,
         )
         repository.put_invite(made)
     return Invited(secret=secret, code=code, expires_at_ms=expires_at_ms, member_id=member.id)
@@ -129,7 +128,9 @@ def claim(
             raise RiderAlone
         if found.claimed_at_ms is None:
             _pass_by_passkey(repository, found, member)
-        device = devices.new_device(found, member, token=token, name=device_name, now_ms=now_ms)
+        device = devices.new_device(
+            found.team_id, member, token=token, name=device_name, now_ms=now_ms, id_=found.device_id,
+        )
         repository.put_device(device)
         claimed = msgspec.structs.replace(
             found, claimed_at_ms=found.claimed_at_ms or now_ms, claimed_key_sha=key_sha, device_id=device.id,

@@ -16,14 +16,14 @@ from urllib.parse import urlsplit
 import msgspec
 
 from brinebook import clock
-from brinebook.access.devices import OF_DEVICE, SignedIn, is_own_record, life_ms
+from brinebook.access.devices import SignedIn, is_own_record, new_device
 from brinebook.access.errors import PasskeyRefused, VerifyAgain
 from brinebook.access.roles import BODY_READERS
 from brinebook.access.tokens import sha
 from brinebook.records.edited import Member
 from brinebook.storage.errors import NotFound
 from brinebook.storage.keys import Passkey
-from brinebook.storage.repository import Device, Repository
+from brinebook.storage.repository import Repository
 
 Act = Literal["register", "verify", "sign_in"]
 CHALLENGE_MINUTES = 5
@@ -192,10 +192,8 @@ def sign_in(repository: Repository, site: Site, credential: bytes, device_name: 
     except NotFound as problem:
         raise PasskeyRefused("credential", "a passkey of a person of the team") from problem
     token, now_ms = clock.secret(), clock.now_ms()
-    device = Device(
-        id=f"{OF_DEVICE}{clock.new_id()}", team_id=passkey.team_id, member_id=member.id, name=device_name,
-        token_sha=sha(token), device_key_sha="", expires_at_ms=now_ms + life_ms(member.role), verified_at_ms=now_ms,
-    )
+    made = new_device(passkey.team_id, member, token=token, name=device_name, now_ms=now_ms)
+    device = msgspec.structs.replace(made, verified_at_ms=now_ms)
     repository.put_device(device)
     return SignedIn(token=token, device=device, member=member)
 
